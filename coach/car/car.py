@@ -1,0 +1,319 @@
+"""What is known of the car: one fold of arrivals into one state.
+
+`Car.fold` is the only place where it changes. It must not conclude about phases or verdicts; those stand above.
+States and what may move them:
+  engine   unknown -> stopped | running      by engine speed
+  cycle    n -> n + 1                        by PID 1F falling or the ignition counter rising, nothing else
+  finding  unknown -> value -> uncertain     by answers; silence, refusal and garbage make it uncertain
+"""
+
+from dataclasses import dataclass, field, replace
+
+from coach.car import reports
+from coach.car.accelerator import FRESH_S, RANK, Accelerator
+from coach.car.arrivals import (
+    Answer,
+    Arrival,
+    Choice,
+    ClockStep,
+    LinkChange,
+    Mark,
+    Outcome,
+    Reading,
+    Request,
+    Unparsed,
+)
+from coach.car.cycle import Cycle
+from coach.car.denominator import AMBIENT_MIN_C, BARO_MIN_KPA, IDLE_KMH, Denominator
+from coach.car.ecus import Ecu
+from coach.car.happenings import (
+    AnswerUnusable,
+    ClockSteppedBack,
+    DataLost,
+    DataReturned,
+    GeneralDenominatorMet,
+    Happening,
+    LinkChanged,
+    NoteMade,
+)
+from coach.car.questions import Question, Questions
+from coach.j1979.errors import J1979Error
+from coach.j1979.pids import PIDS, SINGLE, split_current_data
+from coach.j1979.signals import SIGNALS
+
+SILENCE_S = 6.0  # our judgement: the longest bridge of a hold; beyond it nothing could be counted anyway
+OWNER_SILENT_S = 5.0  # our judgement: after this the next ECU that reports a signal is listened to
+
+ChangedSignals = tuple[str, ...]
+_ALONE: dict[str, ChangedSignals] = {signal: (signal,) for signal in SIGNALS}
+_NOTHING: ChangedSignals = ()
+_TEMPERATURES = frozenset({"coolant_c", "intake_c", "ambient_c"})
+_WATCHED = frozenset({"speed_kmh", "rpm", "run_time_s", "fuel_system_1", *_TEMPERATURES, *RANK, *reports.SINCE_CLEAR})
+_FAST = {pid: single for pid, single in SINGLE.items() if pid not in reports.PID_REPORTS}
+
+
+@dataclass(slots=True)
+class Car:
+    """The state of the car. `values` and `heard_t` hold each signal's last value and its time; copy with `copy()`."""
+
+    can: bool | None = None
+    now: float = 0.0
+    values: dict[str, float] = field(default_factory=dict)
+    heard_t: dict[str, float] = field(default_factory=dict)
+    owner: dict[str, str] = field(default_factory=dict)
+    ecus: dict[str, Ecu] = field(default_factory=dict)
+    questions: Questions = field(default_factory=Questions)
+    cycle: Cycle = field(default_factory=Cycle)
+    denominator: Denominator = field(default_factory=Denominator)
+    accelerator: Accelerator = field(default_factory=Accelerator)
+    reported: reports.Reported = field(default_factory=reports.Reported)
+    unusable: dict[str, int] = field(default_factory=dict)
+    value_t: float | None = None
+    lost: bool = False
+    lost_total_s: float = 0.0
+    slowing: bool = False
+    cold_engine_baro_kpa: float | None = None
+
+    def copy(self) -> "Car":
+        """An independent copy, well under a millisecond."""
+        return replace(
+            self,
+            values=dict(self.values),
+            heard_t=dict(self.heard_t),
+            owner=dict(self.owner),
+            ecus={address: ecu.copy() for address, ecu in self.ecus.items()},
+            questions=self.questions.copy(),
+            cycle=self.cycle.copy(),
+            denominator=self.denominator.copy(),
+            accelerator=self.accelerator.copy(),
+            reported=self.reported.copy(),
+            unusable=dict(self.unusable),
+        )
+
+    # ------------------------------------------------------------ what came in
+
+    def fold(self, arrival: Arrival, out: list[Happening]) -> ChangedSignals:
+        """Take one arrival; happenings go to `out`. Returns the ids of the signals that were heard in it."""
+        self.now = t = arrival.t
+        kind = type(arrival)
+        if kind is Answer:
+            return self._answer(arrival, out)  # type: ignore[arg-type]
+        if kind is Reading:
+            signal = arrival.signal  # type: ignore[union-attr]
+            self._heard(signal, arrival.value, t, out)  # type: ignore[union-attr]
+            return _ALONE.get(signal, _NOTHING)
+        if kind is Request:
+            if self.questions.open is not None and self.questions.open.watched:
+                reports.close_question(self, out)
+            self.questions.ask(arrival)  # type: ignore[arg-type]
+            return _NOTHING
+        self._rare(arrival, out)
+        return _NOTHING
+
+    def expire(self, t: float, out: list[Happening]) -> None:
+        """Tell what fell due by `t`: the loss of data, dated at its deadline."""
+        if self.value_t is not None and not self.lost and t > self.value_t + SILENCE_S:
+            self.lost = True
+            out.append(DataLost(self.value_t + SILENCE_S, self.value_t))
+
+    def deadline(self) -> float | None:
+        """When `expire` has something to say, none when it has nothing."""
+        return None if self.lost or self.value_t is None else self.value_t + SILENCE_S
+
+    def interrupt(self) -> None:
+        """The interval up to the next sample is of unknown length: nothing accrues across it."""
+        self.denominator.interrupt()
+
+    def new_cycle(self) -> None:
+        """A new driving cycle was proved: totals of the cycle and PID 41 start afresh."""
+        self.denominator.restart()
+        reports.forget_cycle(self)
+
+    def age_s(self, signal: str) -> float | None:
+        """Age of a signal in seconds, none when it was never heard."""
+        heard = self.heard_t.get(signal)
+        return None if heard is None else self.now - heard
+
+    def fresh(self, signal: str, bridge_s: float) -> float | None:
+        """The signal's value if it is no older than `bridge_s` seconds, else none."""
+        heard = self.heard_t.get(signal)
+        return None if heard is None or self.now - heard > bridge_s else self.values[signal]
+
+    def engine_runs(self) -> bool | None:
+        """Whether the engine runs now; none when engine speed was never heard or is older than six seconds."""
+        if self.cycle.running is None or self.now - self.heard_t["rpm"] > SILENCE_S:
+            return None
+        return self.cycle.running
+
+    def baro_kpa(self) -> float | None:
+        """Barometric pressure: PID 33, else the manifold's own with the engine stopped; none when neither was heard."""
+        return self.values.get("baro_kpa", self.cold_engine_baro_kpa)
+
+    # ------------------------------------------------------------ values
+
+    def _answer(self, answer: Answer, out: list[Happening]) -> ChangedSignals:
+        payload = answer.payload
+        question = self.questions.of(answer.request_id)
+        if len(payload) > 2 and payload[0] == 0x41 and question is not None and question.service == 0x01:
+            single = _FAST.get(payload[1])
+            if single is not None and single[0] == len(payload) and payload[1] in question.pids:
+                signal = single[1]
+                if not self._owned(signal, answer.ecu, answer.t):
+                    return _NOTHING
+                self._heard(signal, single[2](payload), answer.t, out)
+                return _ALONE[signal]
+            return self._current_data(answer, question, out)
+        reports.take_answer(self, answer, question, out)
+        return _NOTHING
+
+    def _current_data(self, answer: Answer, question: Question, out: list[Happening]) -> ChangedSignals:
+        try:
+            parts = split_current_data(answer.payload, tuple(question.pids))
+            decoded = [(pid, data, self._decode(pid, data)) for pid, data in parts]
+        except J1979Error as why:
+            reports.malformed(self, answer, question, str(why), out)
+            return _NOTHING
+        heard: list[str] = []
+        for pid, data, values in decoded:
+            if pid in reports.PID_REPORTS:
+                reports.take_status(self, answer, pid, data, out)
+            for signal, value in values:
+                if self._owned(signal, answer.ecu, answer.t):
+                    self._heard(signal, value, answer.t, out)
+                    heard.append(signal)
+        return tuple(heard)
+
+    @staticmethod
+    def _decode(pid: int, data: bytes) -> tuple[tuple[str, float], ...]:
+        known = PIDS.get(pid)
+        return known.decode(data) if known is not None else ()
+
+    def _owned(self, signal: str, ecu: str, t: float) -> bool:
+        """One ECU owns a signal: the lowest address that reports it, so that two reports are not mixed."""
+        owner = self.owner.get(signal)
+        if owner == ecu:
+            return True
+        if owner is None or ecu < owner or t - self.heard_t.get(signal, t) > OWNER_SILENT_S:
+            self.owner[signal] = ecu
+            return True
+        return False
+
+    def _heard(self, signal: str, value: float, t: float, out: list[Happening]) -> None:
+        """One value of one signal: note it, then let those look at it whom it concerns."""
+        if self.lost:
+            self._returned(t, out)
+        self.value_t = t
+        before = self.values.get(signal)
+        self.values[signal] = value
+        self.heard_t[signal] = t
+        if signal in _WATCHED:
+            self._look(signal, value, before, t, out)
+        elif signal == "map_kpa" and self.cycle.running is False:
+            self.cold_engine_baro_kpa = value
+
+    def _look(self, signal: str, value: float, before: float | None, t: float, out: list[Happening]) -> None:
+        cycle = self.cycle
+        if signal == "speed_kmh":
+            self._speed(value, before, t, out)
+        elif signal == "rpm":
+            if cycle.running is None:
+                self.denominator.restart()
+            cycle.on_rpm(t, value, self.values, self.heard_t, out)
+        elif signal in RANK:
+            self.accelerator.update(signal, value, t, self._idling(), self.fresh("maf_gps", FRESH_S))
+        elif signal in _TEMPERATURES:
+            if value != before or cycle.warm_up_t is None:
+                cycle.on_temperature(t, signal, value, out)
+        elif signal == "run_time_s":
+            if cycle.on_run_time(t, value, out):
+                self.new_cycle()
+        elif signal in reports.SINCE_CLEAR:
+            reports.since_clear(self, signal, value, before, t, out)
+        else:
+            self.accelerator.fuel_cut(value, self.slowing, t)
+
+    def _speed(self, kmh: float, before: float | None, t: float, out: list[Happening]) -> None:
+        self.slowing = before is not None and kmh < before
+        if kmh > 5.0:  # our judgement: above walking pace the car has moved off; sensors flicker below
+            self.cycle.moved = True
+        running = self.cycle.running
+        if running and t - self.heard_t["rpm"] > SILENCE_S:
+            running = False
+        denominator = self.denominator
+        denominator.on_speed(t, kmh, running, self.accelerator.closed is not False, self._weather())
+        if denominator.met_t is None and denominator.met() and not self.cycle.unproved:
+            denominator.met_t = t
+            out.append(
+                GeneralDenominatorMet(
+                    t,
+                    round(denominator.counted_running_s, 3),
+                    round(denominator.counted_fast_s, 3),
+                    round(denominator.counted_idle_s, 3),
+                    self.unwatched_weather(),
+                )
+            )
+
+    def _weather(self) -> str | None:
+        ambient = self.values.get("ambient_c")
+        if ambient is not None and ambient < AMBIENT_MIN_C:
+            return "cold"
+        baro = self.values.get("baro_kpa", self.cold_engine_baro_kpa)
+        return "high" if baro is not None and baro < BARO_MIN_KPA else None
+
+    def unwatched_weather(self) -> tuple[str, ...]:
+        """Conditions of the general denominator that nothing tells: ambient_c, baro_kpa, rpm."""
+        told = (
+            ("ambient_c", self.values.get("ambient_c")),
+            ("baro_kpa", self.baro_kpa()),
+            ("rpm", self.values.get("rpm")),
+        )
+        return tuple(name for name, value in told if value is None)
+
+    def _idling(self) -> bool:
+        speed = self.fresh("speed_kmh", FRESH_S)
+        return speed is not None and speed <= IDLE_KMH and self.cycle.running is True
+
+    def _returned(self, t: float, out: list[Happening]) -> None:
+        silent_s = t - (self.value_t or 0.0)
+        self.lost = False
+        self.lost_total_s += silent_s
+        out.append(DataReturned(t, round(silent_s, 3)))
+        unproved = self.cycle.uncertain_since_t
+        self.cycle.after_silence(t, silent_s, self.values.get("speed_kmh"), out)
+        if self.cycle.uncertain_since_t != unproved:
+            self.denominator.restart()
+            self.denominator.interrupt()
+
+    # ------------------------------------------------------------ the rest
+
+    def _rare(self, arrival: Arrival, out: list[Happening]) -> None:
+        if isinstance(arrival, LinkChange):
+            self.interrupt()
+            out.append(LinkChanged(arrival.t, arrival.state, arrival.why))
+        elif isinstance(arrival, ClockStep):
+            self.interrupt()
+            out.append(ClockSteppedBack(arrival.t, arrival.back_s))
+        elif isinstance(arrival, Mark):
+            out.append(NoteMade(arrival.t, arrival.text))
+        elif isinstance(arrival, Outcome):
+            reports.take_outcome(self, arrival, out)
+        elif isinstance(arrival, Unparsed):
+            reports.unparsed(self, arrival, out)
+        elif isinstance(arrival, Choice):
+            self._answered_by_user(arrival)
+
+    def _answered_by_user(self, choice: Choice) -> None:
+        """What no PID tells the user may say: {"answer": {"fuel_level_pct": 60.0}}. A measured value stays."""
+        told = choice.choice.get("answer")
+        if not isinstance(told, dict):
+            return
+        for signal, value in told.items():
+            if signal in SIGNALS and isinstance(value, int | float) and signal not in self.owner:
+                self.values[signal] = float(value)
+                self.heard_t[signal] = choice.t
+
+    def count_unusable(self, t: float, ecu: str | None, asked: str | None, why: str, detail: str) -> Happening | None:
+        """Count something that could not be used; the first of its kind becomes a happening."""
+        key = f"{why} {asked or '-'} {ecu or '-'}"
+        self.unusable[key] = self.unusable.get(key, 0) + 1
+        return AnswerUnusable(t, ecu, asked, why, detail) if self.unusable[key] == 1 else None

@@ -1,0 +1,221 @@
+"""The command line. Results on standard output, everything else on standard error; no traceback reaches a user.
+
+Exit codes: 0 ready or done, 1 not ready, 2 usage, 3 could not tell, 4 no connection.
+"""
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from coach import __version__
+
+DONE, NOT_READY, USAGE, COULD_NOT_TELL, NO_CONNECTION = 0, 1, 2, 3, 4
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    try:
+        return _run(argv)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except KeyboardInterrupt:
+        print("coach: stopped; nothing that was written is lost", file=sys.stderr)
+        return COULD_NOT_TELL
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    arguments = _parser().parse_args(argv)
+    try:
+        code: int = arguments.command(arguments)
+    except (ValueError, KeyError) as error:  # every error of ours is a ValueError; a KeyError names an unknown profile
+        print(f"coach: {error.args[0] if error.args else error}", file=sys.stderr)
+        return USAGE
+    except OSError as error:
+        print(f"coach: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
+        return USAGE
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="coach", description="Brings a car back to emissions readiness after a repair."
+    )
+    parser.add_argument("--version", action="version", version=f"coach {__version__}")
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    _review_parser(commands)
+    _import_parser(commands)
+    _profiles_parser(commands)
+    return parser
+
+
+def _review_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    review = commands.add_parser(
+        "review",
+        help="what happened in a recorded drive",
+        description="Judges a recorded drive: phases, holds, driving cycle, monitors, and what is still needed.",
+        epilog="example: coach review drive.journal.gz",
+    )
+    review.add_argument("file", type=Path, metavar="FILE", help="a journal, plain or gzip")
+    review.add_argument("--json", action="store_true", help="the same as data")
+    review.add_argument("--full", action="store_true", help="every happening, short holds too")
+    review.add_argument("--us", action="store_true", help="miles and Fahrenheit")
+    review.add_argument("--profile", metavar="ID", help="judge it anew under this profile, not the recording's own")
+    review.set_defaults(command=_review)
+
+
+def _review(arguments: argparse.Namespace) -> int:
+    from coach.drive.profile import parse_profile
+    from coach.library import profile_text
+    from coach.session import review
+    from coach.words.review import document, page
+    from coach.words.units import Units
+
+    profile = None
+    if arguments.profile:
+        profile = parse_profile(profile_text(arguments.profile), f"{arguments.profile}.toml")
+    reviewed = review(arguments.file, profile)
+    if arguments.json:
+        print(json.dumps(document(reviewed), ensure_ascii=False, indent=1))
+        return DONE
+    us = arguments.us or (reviewed.context is not None and reviewed.context.units == "us")
+    print(page(reviewed, Units(us), arguments.full))
+    return DONE
+
+
+def _import_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    importing = commands.add_parser(
+        "import",
+        help="make a journal of a table of measured values",
+        description="Makes a journal of a CSV table (plain or gzip) with a column of time in seconds.",
+        epilog="example: coach import log.csv -o drive.journal.gz --column 'Speed=speed_kmh:mph'",
+    )
+    importing.add_argument("file", type=Path, metavar="FILE")
+    importing.add_argument("-o", "--output", type=Path, required=True, metavar="OUT", help="the journal; .gz packs it")
+    importing.add_argument("--profile", metavar="ID", help="the car's profile; see coach profiles list")
+    importing.add_argument(
+        "--column",
+        action="append",
+        default=[],
+        metavar="HEADER=SIGNAL[:UNIT]",
+        help="what a column is; may be repeated",
+    )
+    importing.add_argument(
+        "--mapping", type=Path, metavar="TOML", help='a file with [columns] "HEADER" = "SIGNAL:UNIT"'
+    )
+    importing.add_argument("--overwrite", action="store_true", help="replace OUT when it exists")
+    importing.set_defaults(command=_import)
+
+
+def _import(arguments: argparse.Namespace) -> int:
+    from coach.importer.table import open_table
+    from coach.journal.records import Context, Header
+    from coach.journal.writer import JournalWriter
+    from coach.library import profile_text
+    from coach.session import DEFAULT_PROFILE
+    from coach.words.imports import report_lines
+
+    profile = arguments.profile or DEFAULT_PROFILE
+    text = profile_text(profile)
+    table = open_table(arguments.file, _mapping(arguments))
+    header = Header(1, "imported", __version__)
+    context = Context(profile={"id": profile, "text": text})
+    with JournalWriter(arguments.output, header, context, overwrite=arguments.overwrite, steady=True) as journal:
+        for arrival in table.readings():
+            journal.write(arrival)
+    for line in report_lines(table.report):
+        print(line, file=sys.stderr)
+    if arguments.profile is None:
+        print(f"no profile named: taken {profile}; --profile names another", file=sys.stderr)
+    print(arguments.output)
+    return DONE
+
+
+def _mapping(arguments: argparse.Namespace) -> dict[str, str]:
+    import tomllib
+
+    mapping: dict[str, str] = {}
+    if arguments.mapping is not None:
+        try:
+            table = tomllib.loads(arguments.mapping.read_text(encoding="utf-8"))
+        except tomllib.TOMLDecodeError as error:
+            raise ValueError(f"{arguments.mapping}: not TOML: {error}") from None
+        columns = table.get("columns")
+        if not isinstance(columns, dict) or not all(isinstance(value, str) for value in columns.values()):
+            raise ValueError(f'{arguments.mapping}: needs a table [columns] with "HEADER" = "SIGNAL:UNIT"')
+        mapping.update(columns)
+    for text in arguments.column:
+        header, found, signal = text.rpartition("=")
+        if not found or not header or not signal:
+            raise ValueError(f"--column {text!r}: write HEADER=SIGNAL or HEADER=SIGNAL:UNIT")
+        mapping[header] = signal
+    return mapping
+
+
+def _profiles_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    profiles = commands.add_parser(
+        "profiles",
+        help="list, explain and check profiles",
+        description="Profiles describe the phases by technology, each number with its source.",
+        epilog="example: coach profiles show hybrid",
+    )
+    actions = profiles.add_subparsers(required=True, metavar="ACTION")
+    listing = actions.add_parser("list", help="the shipped profiles", epilog="example: coach profiles list")
+    listing.add_argument("--json", action="store_true", help="the same as data")
+    listing.set_defaults(command=_profiles_list)
+    show = actions.add_parser(
+        "show", help="one profile, every number with its source", epilog="example: coach profiles show hybrid"
+    )
+    show.add_argument("id", metavar="ID")
+    show.set_defaults(command=_profiles_show)
+    check = actions.add_parser(
+        "check", help="check a profile of your own", epilog="example: coach profiles check my.toml"
+    )
+    check.add_argument("file", type=Path, metavar="FILE")
+    check.set_defaults(command=_profiles_check)
+
+
+def _profiles_list(arguments: argparse.Namespace) -> int:
+    from coach.drive.profile import parse_profile
+    from coach.library import profile_paths
+
+    profiles = [parse_profile(path.read_text(encoding="utf-8"), path.name) for path in profile_paths()]
+    if arguments.json:
+        rows = [{"id": p.id, "name": p.name, "technology": p.technology, "phases": list(p.phase)} for p in profiles]
+        print(json.dumps({"schema": "coach.profiles", "version": 1, "profiles": rows}, ensure_ascii=False, indent=1))
+    else:
+        for profile in profiles:
+            print(f"{profile.id:<24} {profile.name}, {len(profile.phase)} phases")
+    return DONE
+
+
+def _profiles_show(arguments: argparse.Namespace) -> int:
+    from coach.drive.profile import parse_profile
+    from coach.library import profile_text
+    from coach.words.profiles import explain
+
+    print(explain(parse_profile(profile_text(arguments.id), f"{arguments.id}.toml")))
+    return DONE
+
+
+def _profiles_check(arguments: argparse.Namespace) -> int:
+    from coach.drive.profile import parse_profile
+
+    try:
+        text = arguments.file.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise ValueError(f"{arguments.file}: no such file") from None
+    except UnicodeDecodeError:
+        raise ValueError(f"{arguments.file}: not text in UTF-8") from None
+    profile = parse_profile(text, str(arguments.file))
+    print(
+        f"{arguments.file}: in order, {len(profile.phase)} phases, {sum(1 for _ in profile.numbers())} sourced values"
+    )
+    return DONE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

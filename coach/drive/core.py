@@ -1,0 +1,399 @@
+"""The core of a drive: arrivals in, happenings out. All change of state goes through `Core.feed` and `Core.finish`.
+
+What may move what:
+  time        forwards only; a record from before the newest one is counted and not used
+  car         by every arrival
+  gates       by a changed signal they name, by a start of the engine, by time
+  trackers    by a new value of a signal they name; by a gap, a clock step, a lost link, a new driving cycle
+  ladders     by a phase driven, a monitor confirmed, the end of a wait, a clear
+  plan        by any of these; told when its phases change
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from coach.car.arrivals import Arrival, Choice, ClockStep, LinkChange
+from coach.car.car import Car
+from coach.car.ecus import all_codes, monitor_state
+from coach.car.happenings import (
+    ArrivedOutOfOrder,
+    CodesCleared,
+    CycleBegan,
+    EngineRestarted,
+    EngineStarted,
+    Happening,
+    MonitorChanged,
+    TimeResumed,
+)
+from coach.drive.build import Built, build, build_needs, build_trackers
+from coach.drive.foot import RANK as FOOT_RANK
+from coach.drive.foot import Foot
+from coach.drive.gates import NEVER, Facts
+from coach.drive.happenings import (
+    GateClosed,
+    GateOpened,
+    MonitorNotConfirmed,
+    PhaseDriven,
+    PhaseSkipped,
+    PlanChanged,
+    TargetReached,
+)
+from coach.drive.ladder import Ladder, ladders_for
+from coach.drive.plan import Plan, Situation, make_plan
+from coach.drive.profile import Profile
+from coach.drive.stop import StopWatch
+from coach.drive.trackers import Tracker
+from coach.j1979.monitors import CONTINUOUS, MONITORS
+
+IN_ORDER_AGAIN = 20  # our judgement: so many records in a row, each in order, outvote one wrong time before them
+HERE = ((2.0, "standing"), (60.0, "town"), (80.0, "road"), (NEVER, "highway"))
+_CAUSES: dict[type[Happening], str] = {
+    PhaseDriven: "phase_driven",
+    MonitorChanged: "monitor_changed",
+    MonitorNotConfirmed: "not_confirmed",
+    PhaseSkipped: "skipped",
+    CycleBegan: "new_driving_cycle",
+    CodesCleared: "codes_cleared",
+    EngineStarted: "engine_started",
+    GateClosed: "gate_closed",
+    GateOpened: "gate_opened",
+}
+
+
+@dataclass(slots=True)
+class Core:
+    """One drive. Build it with `make_core`; copy it with `copy()` in well under a millisecond."""
+
+    built: Built
+    car: Car
+    trackers: dict[str, Tracker]
+    ladders: dict[str, Ladder]
+    stop: StopWatch
+    target: tuple[str, ...] | None = None
+    speed_max_kmh: float | None = None
+    foot: Foot = field(default_factory=Foot)
+    facts: Facts = field(default_factory=Facts)
+    skipped: frozenset[str] = frozenset()
+    now: float = 0.0
+    check_t: float = 0.0
+    out_of_order: int = 0
+    target_reached: bool = False
+    planned: tuple[str, ...] | None = None
+    planned_s: float = 0.0
+    _planned_for: object = None
+    _gated: dict[str, float] = field(default_factory=dict)
+    _late_run: int = 0
+    _late_t: float = 0.0
+    _speed_t: float | None = None
+    _purge: tuple[float, float] | None = None
+
+    def copy(self) -> "Core":
+        """An independent copy; the profile is shared."""
+        return replace(
+            self,
+            car=self.car.copy(),
+            trackers={phase: tracker.copy() for phase, tracker in self.trackers.items()},
+            ladders={monitor: ladder.copy() for monitor, ladder in self.ladders.items()},
+            stop=self.stop.copy(),
+            foot=self.foot.copy(),
+            facts=self.facts.copy(),
+            _gated=dict(self._gated),
+        )
+
+    def learn(self, known: Mapping[str, Any]) -> None:
+        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct. Other keys are left alone."""
+        soak, proof, fuel = known.get("soak_s"), known.get("soak_proof"), known.get("fuel_before_pct")
+        self.facts.soak_s = float(soak) if isinstance(soak, int | float) else None
+        self.facts.soak_proof = proof if isinstance(proof, str) else None
+        self.facts.fuel_before_pct = float(fuel) if isinstance(fuel, int | float) else None
+
+    # ------------------------------------------------------------ the one way in
+
+    def feed(self, arrival: Arrival) -> tuple[Happening, ...]:
+        """Take one arrival; the happenings it brought, in order of time."""
+        out: list[Happening] = []
+        t = arrival.t
+        if t < self.now and not self._in_order_again(arrival, out):
+            return tuple(out)
+        self.now = t
+        if t >= self.check_t:
+            self._fall_due(t, out)
+        heard = self.car.fold(arrival, out)
+        if heard:
+            self._dispatch(heard, out)
+        elif type(arrival) in (LinkChange, ClockStep):
+            self._interrupt()
+        elif type(arrival) is Choice:
+            self._choose(arrival, out)
+        if not out:
+            return ()
+        self._react(out)
+        return tuple(out)
+
+    def finish(self, t: float) -> tuple[Happening, ...]:
+        """The recording ends at `t`: what falls due until then comes out."""
+        out: list[Happening] = []
+        self.now = self.car.now = max(t, self.now)
+        self._fall_due(self.now, out)
+        self._react(out)
+        return tuple(out)
+
+    # ------------------------------------------------------------ time
+
+    def _in_order_again(self, arrival: Arrival, out: list[Happening]) -> bool:
+        """A record from the past: count it and leave it, unless a long run in order shows the newest time was wrong."""
+        t = arrival.t
+        self.out_of_order += 1
+        self._late_run = self._late_run + 1 if t >= self._late_t else 1
+        self._late_t = t
+        if self.out_of_order == 1:
+            out.append(ArrivedOutOfOrder(t, self.now))
+        if self._late_run < IN_ORDER_AGAIN:
+            return False
+        out.append(TimeResumed(t, self.now))
+        self._late_run, self.now, self.check_t = 0, t, t
+        self._interrupt()
+        return True
+
+    def _interrupt(self) -> None:
+        self.car.interrupt()
+        self._speed_t = self._purge = None
+        for tracker in self.trackers.values():
+            tracker.interrupt()
+
+    def _fall_due(self, t: float, out: list[Happening]) -> None:
+        """Expiries in order of their deadlines, then what time does to gates and waits."""
+        due: list[Happening] = []
+        self.car.expire(t, due)
+        for tracker in self.trackers.values():
+            tracker.expire(t, due)
+        for ladder in self.ladders.values():
+            if ladder.wait_until_t is not None and t > ladder.wait_until_t:
+                self._waited(ladder, due)
+        due.sort(key=lambda happening: happening.t)
+        out.extend(due)
+        for tracker in self.trackers.values():
+            if t >= tracker.gate.next_t:
+                tracker.gate.judge(self.car, self.facts, out)
+        self.check_t = self._next_check()
+
+    def _next_check(self) -> float:
+        times = [tracker.gate.next_t for tracker in self.trackers.values()]
+        times += [t for tracker in self.trackers.values() if (t := tracker.deadline()) is not None]
+        times += [ladder.wait_until_t for ladder in self.ladders.values() if ladder.wait_until_t is not None]
+        car = self.car.deadline()
+        return min(times if car is None else [*times, car], default=NEVER)
+
+    # ------------------------------------------------------------ signals
+
+    def _dispatch(self, heard: tuple[str, ...], out: list[Happening]) -> None:
+        values, listeners, gates = self.car.values, self.built.listeners, self.built.gate_listeners
+        for signal in heard:
+            if signal in gates and self._gated.get(signal) != values[signal]:
+                self._gated[signal] = values[signal]
+                for phase in gates[signal]:
+                    self.trackers[phase].gate.judge(self.car, self.facts, out)
+            if signal in FOOT_RANK:
+                self.foot.update(signal, values[signal], self.now)
+            elif signal in SPECIAL:
+                SPECIAL[signal](self, values[signal], out)
+            for phase in listeners.get(signal, ()):
+                self.trackers[phase].update(signal, self.car, self.foot, out)
+
+    def _on_speed(self, _kmh: float, _out: list[Happening]) -> None:
+        last, self._speed_t = self._speed_t, self.now
+        closed = self.car.accelerator.closed
+        if closed is None:
+            return
+        opened = self.facts.throttle_open_s or 0.0
+        if not closed and last is not None and self.now - last <= self.built.bridge_s:
+            opened += self.now - last
+        self.facts.throttle_open_s = opened
+
+    def _on_coolant(self, coolant_c: float, out: list[Happening]) -> None:
+        self.stop.coolant(self.now, coolant_c, out)
+
+    def _on_voltage(self, volts: float, out: list[Happening]) -> None:
+        self.stop.voltage(self.car, volts, out)
+
+    def _on_purge(self, purge_pct: float, _out: list[Happening]) -> None:
+        last, self._purge = self._purge, (self.now, purge_pct)
+        purged = self.facts.purged_s or 0.0
+        if last is not None and last[1] > 0 and self.now - last[0] <= self.built.slow_bridge_s:
+            purged += self.now - last[0]
+        self.facts.purged_s = purged
+
+    # ------------------------------------------------------------ what follows from what happened
+
+    def _react(self, out: list[Happening]) -> None:
+        """Happenings that follow from the ones in `out`; they are appended and looked at in turn."""
+        cause: Happening | None = None
+        for happening in out:  # grows while it is walked
+            kind = type(happening)
+            reaction = REACTIONS.get(kind)
+            if reaction is not None:
+                reaction(self, happening, out)
+            if kind in _CAUSES:
+                cause = happening
+            self.stop.happened(happening, self.car.cycle.running is True, out)
+        if not self.stop._ready and self.car.ecus:
+            self._codes_known()
+        if cause is not None:
+            self._replan(cause, out)
+        self.check_t = min(self.check_t, self._next_check())
+
+    def _codes_known(self) -> None:
+        ecus = self.car.ecus.values()
+        if all_codes(ecus, "stored") is not None and all_codes(ecus, "pending") is not None:
+            self.stop.codes_read()
+
+    def _on_cycle(self, happening: Happening, out: list[Happening]) -> None:
+        self.facts.throttle_open_s = None if self.facts.throttle_open_s is None else 0.0
+        for tracker in self.trackers.values():
+            tracker.new_cycle(happening.t, out)
+        self._judge_all(happening, out)
+
+    def _judge_all(self, _happening: Happening, out: list[Happening]) -> None:
+        for tracker in self.trackers.values():
+            tracker.gate.judge(self.car, self.facts, out)
+
+    def _on_driven(self, happening: Happening, _out: list[Happening]) -> None:
+        assert isinstance(happening, PhaseDriven)
+        for monitor, ladder in self.ladders.items():
+            if self.car.reported.monitors.get(monitor) == "incomplete":
+                ladder.driven(happening.phase, happening.t, self.built.wait_s)
+
+    def _on_monitor(self, happening: Happening, out: list[Happening]) -> None:
+        assert isinstance(happening, MonitorChanged)
+        ladder = self.ladders.get(happening.monitor)
+        if happening.after == "complete" and ladder is not None:
+            ladder.wait_until_t = None
+        states = self.monitor_states()
+        target = self.target_monitors(states)
+        reached = bool(target) and all(states[monitor] == "complete" for monitor in target)
+        if reached and not self.target_reached:
+            out.append(TargetReached(happening.t, target))
+        self.target_reached = reached
+
+    def _on_cleared(self, _happening: Happening, _out: list[Happening]) -> None:
+        for ladder in self.ladders.values():
+            ladder.start_over()
+
+    def _waited(self, ladder: Ladder, out: list[Happening]) -> None:
+        t = ladder.wait_until_t or self.now
+        for phase in ladder.waited(t, self.built.repeats_max, out):
+            self.trackers[phase].again()
+
+    def _choose(self, choice: Choice, out: list[Happening]) -> None:
+        """{"skip": phase}, {"unskip": phase}, {"target": [monitors]}, {"speed_max_kmh": n}; others are the car's."""
+        made: Mapping[str, Any] = choice.choice
+        skip = made.get("skip")
+        if isinstance(skip, str) and skip in self.trackers:
+            self.skipped |= {skip}
+            out.append(PhaseSkipped(choice.t, skip))
+        unskip = made.get("unskip")
+        if isinstance(unskip, str):
+            self.skipped -= {unskip}
+        target = made.get("target")
+        if isinstance(target, list | tuple):
+            self.target = tuple(monitor for monitor in target if monitor in MONITORS)
+        limit = made.get("speed_max_kmh")
+        if isinstance(limit, int | float):
+            self.speed_max_kmh = float(limit)
+        if made:
+            self._judge_all(PhaseSkipped(choice.t, ""), out)
+            self._tell_plan(choice.t, "choice", out)
+
+    # ------------------------------------------------------------ the plan
+
+    def monitor_states(self) -> dict[str, str | None]:
+        """The merged state of every monitor now."""
+        ecus = tuple(self.car.ecus.values())
+        return {monitor: monitor_state(ecus, monitor) for monitor in MONITORS}
+
+    def target_monitors(self, states: Mapping[str, str | None]) -> tuple[str, ...]:
+        """The target's monitors; without a target, all that the car supports, or all the profile knows when unread."""
+        if self.target is not None:
+            return tuple(monitor for monitor in self.target if states.get(monitor) != "unsupported")
+        if any(state is not None for state in states.values()):
+            return tuple(monitor for monitor in MONITORS if states[monitor] != "unsupported")
+        return tuple(monitor for monitor in MONITORS if monitor in self.ladders)
+
+    def plan(self) -> Plan:
+        """The plan as things stand now."""
+        states = self.monitor_states()
+        target = tuple(monitor for monitor in self.target_monitors(states) if monitor not in CONTINUOUS)
+        return make_plan(
+            Situation(
+                self.trackers,
+                self.built.phases,
+                self.ladders,
+                self.built.depends,
+                states,
+                target,
+                self.skipped,
+                self.speed_max_kmh,
+                self.car.cycle.run_time_at_least_s(self.now),
+                self._here(),
+            )
+        )
+
+    def _basis(self) -> object:
+        """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
+        return (
+            tuple(self.car.reported.monitors.items()),
+            tuple((ladder.choices(), ladder.spent) for ladder in self.ladders.values()),
+            tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
+            self.skipped,
+            self.target,
+            self.speed_max_kmh,
+        )
+
+    def _here(self) -> str | None:
+        """The kind of driving now by speed, none when unknown. Limits: our judgement, after the phases' bands."""
+        kmh = self.car.fresh("speed_kmh", self.built.bridge_s)
+        if kmh is None:
+            return None
+        return next(kind for limit, kind in HERE if kmh <= limit)
+
+    def _replan(self, cause: Happening, out: list[Happening]) -> None:
+        self._tell_plan(cause.t, _CAUSES[type(cause)], out)
+
+    def _tell_plan(self, t: float, cause: str, out: list[Happening]) -> None:
+        basis = self._basis()
+        if basis == self._planned_for:
+            return
+        self._planned_for = basis
+        plan = self.plan()
+        if self.planned is not None and set(plan.phases) == set(self.planned):
+            return
+        before = self.planned_s if self.planned is not None else None
+        self.planned, self.planned_s = plan.phases, round(plan.driving_s, 3)
+        out.append(PlanChanged(t, plan.phases, self.planned_s, before, cause))
+
+
+SPECIAL = {
+    "speed_kmh": Core._on_speed,
+    "coolant_c": Core._on_coolant,
+    "module_v": Core._on_voltage,
+    "purge_pct": Core._on_purge,
+}
+"""Signals the core itself listens to."""
+
+REACTIONS = {
+    CycleBegan: Core._on_cycle,
+    EngineStarted: Core._judge_all,
+    EngineRestarted: Core._judge_all,
+    PhaseDriven: Core._on_driven,
+    MonitorChanged: Core._on_monitor,
+    CodesCleared: Core._on_cleared,
+}
+"""What follows from which happening."""
+
+
+def make_core(profile: Profile, can: bool | None = None) -> Core:
+    """A core at the beginning of a drive. `can`: whether the car speaks on CAN, none when unknown."""
+    trackers = build_trackers(profile)
+    stop = StopWatch(profile.stop_coaching.coolant_hot.value, profile.stop_coaching.voltage_run_low.value)
+    return Core(build(profile, trackers), Car(can=can), trackers, ladders_for(build_needs(profile)), stop)

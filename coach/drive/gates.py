@@ -1,0 +1,226 @@
+"""Gates: what must be true before a phase can count, judged from what the car says.
+
+A condition is met, not met, or unknown. Unknown never blocks and is never "met": the phase carries it as unwatched.
+A condition that is not met either can still come true on this drive (warming up) or cannot (a start too warm).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from coach.car.car import Car
+from coach.car.happenings import Happening
+from coach.drive.happenings import GateClosed, GateOpened
+
+RECHECK_S = 5.0  # our judgement: conditions that grow with time are looked at this often until they are met
+AGAIN_S = 300.0  # our judgement: a value that hovers at its limit is told once in five minutes, not at every flicker
+NEVER = float("inf")
+
+
+@dataclass(slots=True)
+class Facts:
+    """What the drive itself and the user know beside the car's signals; none is unknown. Seconds, percent."""
+
+    soak_s: float | None = None
+    soak_proof: str | None = None
+    fuel_before_pct: float | None = None
+    throttle_open_s: float | None = None
+    purged_s: float | None = None
+
+    def copy(self) -> "Facts":
+        """An independent copy."""
+        return replace(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One condition: `measure` must lie between `low` and `high`, either of which may be none.
+
+    `later`: when not met it can still come true on this drive. `signals`: what moves it. `timed`: time moves it too.
+    """
+
+    id: str
+    low: float | None
+    high: float | None
+    later: bool
+    signals: tuple[str, ...]
+    timed: bool
+    measure: Callable[[Car, Facts], float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """A condition that does not hold: its id, the value seen, its limits."""
+
+    gate: str
+    value: float | None
+    low: float | None
+    high: float | None
+    later: bool
+
+
+@dataclass(slots=True)
+class Gate:
+    """The conditions of one phase. `open` is what the tracker looks at."""
+
+    phase: str
+    rules: tuple[Rule, ...] = ()
+    advice: tuple[str, ...] = ()
+    open: bool = True
+    next_t: float = 0.0
+    failed: tuple[Failed, ...] = ()
+    unwatched: tuple[str, ...] = ()
+    signals: frozenset[str] = field(default_factory=frozenset)
+    told_t: dict[str, float] = field(default_factory=dict)
+    opened_t: float = -1e9
+
+    def copy(self) -> "Gate":
+        """An independent copy; rules are frozen and shared."""
+        return replace(self, told_t=dict(self.told_t))
+
+    @property
+    def why(self) -> tuple[str, float | None, float | None]:
+        """The first condition that fails, in the form of a hold's break."""
+        first = self.failed[0]
+        limit = first.low if first.low is not None and (first.value or 0.0) < first.low else first.high
+        return (f"gate_{first.gate}", first.value, limit)
+
+    @property
+    def today(self) -> bool:
+        """False when a condition fails that cannot come true on this drive."""
+        return all(failed.later for failed in self.failed)
+
+    def judge(self, car: Car, facts: Facts, out: list[Happening]) -> None:
+        """Judge every condition anew and tell when the gate closed or opened."""
+        failed: list[Failed] = []
+        unwatched = list(self.advice)
+        for rule in self.rules:
+            value = rule.measure(car, facts)
+            if value is None:
+                unwatched.append(rule.id)
+            elif (rule.low is not None and value < rule.low) or (rule.high is not None and value > rule.high):
+                failed.append(Failed(rule.id, value, rule.low, rule.high, rule.later))
+        before, self.failed, self.unwatched = self.failed, tuple(failed), tuple(unwatched)
+        self.open = not failed
+        self.next_t = car.now + RECHECK_S if self._moves_with_time() else NEVER
+        self._tell(before, car.now, out)
+
+    def _moves_with_time(self) -> bool:
+        waiting = {failed.gate for failed in self.failed}
+        return any(rule.timed and (rule.high is not None or rule.id in waiting) for rule in self.rules)
+
+    def _tell(self, before: tuple[Failed, ...], t: float, out: list[Happening]) -> None:
+        known = {failed.gate for failed in before}
+        for failed in self.failed:
+            if failed.gate not in known and t - self.told_t.get(failed.gate, -AGAIN_S) >= AGAIN_S:
+                self.told_t[failed.gate] = t
+                value = None if failed.value is None else round(failed.value, 3)
+                out.append(GateClosed(t, self.phase, failed.gate, value, failed.low, failed.high, failed.later))
+        if before and not self.failed and t - self.opened_t >= AGAIN_S:
+            self.opened_t = t
+            out.append(GateOpened(t, self.phase, self.unwatched))
+
+
+# ---------------------------------------------------------------- what each condition looks at
+
+
+def _start_coolant(car: Car, _facts: Facts) -> float | None:
+    start = car.cycle.start
+    return start.coolant_c if start is not None and start.seen else None
+
+
+def _coolant_over_intake(car: Car, _facts: Facts) -> float | None:
+    start = car.cycle.start
+    if start is None or not start.seen or start.coolant_c is None or start.intake_c is None:
+        return None
+    return start.coolant_c - start.intake_c
+
+
+def _intake_over_coolant(car: Car, facts: Facts) -> float | None:
+    over = _coolant_over_intake(car, facts)
+    return None if over is None else -over
+
+
+def _ambient(car: Car, _facts: Facts) -> float | None:
+    told = car.values.get("ambient_c")
+    if told is not None:
+        return told
+    start = car.cycle.start  # the intake air at a cold start, before the engine heats it, is the ambient air
+    if start is None or not start.seen or start.intake_c is None or start.coolant_c is None:
+        return None
+    return start.intake_c if abs(start.coolant_c - start.intake_c) <= COLD_C else None
+
+
+COLD_C = 4.0  # coolant within 4 °C of intake at the start "looks cold": Volkswagen service information, Passat, 2012
+
+
+def _ambient_change(car: Car, _facts: Facts) -> float | None:
+    start, now = car.cycle.start, car.values.get("ambient_c")
+    if start is None or not start.seen or start.ambient_c is None or now is None:
+        return None
+    return abs(now - start.ambient_c)
+
+
+def _signal(signal: str) -> Callable[[Car, Facts], float | None]:
+    return lambda car, _facts: car.values.get(signal)
+
+
+def _coolant(car: Car, _facts: Facts) -> float | None:
+    return car.values.get("coolant_c", car.values.get("coolant_2_c"))
+
+
+def _run_time_at_least(car: Car, _facts: Facts) -> float | None:
+    return car.cycle.run_time_at_least_s(car.now)
+
+
+def _run_time_surely(car: Car, _facts: Facts) -> float | None:
+    """For an upper limit: a lower bound already beyond it proves it; below it only a known start does."""
+    known = car.cycle.run_time_now_s(car.now)
+    return known if known is not None else car.cycle.run_time_at_least_s(car.now)
+
+
+def _closed_loop(car: Car, _facts: Facts) -> float | None:
+    flag = car.values.get("fuel_system_1")
+    if flag is None or flag == 0.0:
+        return None
+    return 0.0 if flag in (1.0, 8.0) else 1.0  # PID 03: 1 open loop, not warm yet; 8 open loop by fault
+
+
+def _refuelled(car: Car, facts: Facts) -> float | None:
+    now = car.values.get("fuel_level_pct")
+    return None if now is None or facts.fuel_before_pct is None else now - facts.fuel_before_pct
+
+
+MEASURES: dict[str, tuple[Callable[[Car, Facts], float | None], tuple[str, ...], bool, bool]] = {
+    # id: (what is measured, signals that move it, time moves it, can come true later on the same drive)
+    # A start of the engine moves them all; engine speed itself is therefore in no list.
+    "soak_min_s": (lambda _car, facts: facts.soak_s, (), False, False),
+    "coolant_start_c": (_start_coolant, ("coolant_c",), False, False),
+    "coolant_over_intake_max_c": (_coolant_over_intake, ("coolant_c", "intake_c"), False, False),
+    "intake_over_coolant_max_c": (_intake_over_coolant, ("coolant_c", "intake_c"), False, False),
+    "fuel_pct": (_signal("fuel_level_pct"), ("fuel_level_pct",), False, False),
+    "ambient_c": (_ambient, ("ambient_c", "intake_c"), False, False),
+    "ambient_min_c": (_ambient, ("ambient_c", "intake_c"), False, False),
+    "ambient_change_max_c": (_ambient_change, ("ambient_c",), False, False),
+    "coolant_min_c": (_coolant, ("coolant_c", "coolant_2_c"), False, True),
+    "run_time_min_s": (_run_time_at_least, (), True, True),
+    "run_time_max_s": (_run_time_surely, (), True, False),
+    "closed_loop": (_closed_loop, ("fuel_system_1",), False, True),
+    "intake_min_c": (_signal("intake_c"), ("intake_c",), False, True),
+    "refuelled_max_pct": (_refuelled, ("fuel_level_pct",), False, False),
+    "throttle_open_before_s": (lambda _car, facts: facts.throttle_open_s, (), True, True),
+    "pto_off": (_signal("pto_active"), ("pto_active",), False, True),
+    "driven_min_s": (lambda car, _facts: car.denominator.running_s, (), True, True),
+    "purged": (lambda _car, facts: facts.purged_s, (), True, True),
+    "baro_min_kpa": (lambda car, _facts: car.baro_kpa(), ("baro_kpa",), False, True),
+}
+
+
+def make_rule(gate: str, low: float | None, high: float | None) -> Rule:
+    """A condition of the table with its limits. KeyError when the table has no such condition."""
+    measure, signals, timed, later = MEASURES[gate]
+    return Rule(gate, low, high, later, signals, timed, measure)
+
+
+def make_gate(phase: str, rules: tuple[Rule, ...], advice: tuple[str, ...]) -> Gate:
+    """The gate of a phase from its conditions and what is only advice."""
+    return Gate(phase, rules, advice, signals=frozenset(signal for rule in rules for signal in rule.signals))

@@ -1,0 +1,138 @@
+"""Happenings about the drive: phases, holds, confirmation, the plan and the end of coaching.
+
+Facts in the past tense with ids and SI numbers. A `reason` is an id such as above_band, below_band, foot_moved,
+engine_stopped, data_gap; `value` and `limit` are in the unit of the signal the reason names, none where it has none.
+"""
+
+from coach.car.happenings import Happening
+
+
+class DriveHappening(Happening, frozen=True, gc=False):
+    """A fact about a phase of the drive."""
+
+    phase: str
+
+
+class GateOpened(DriveHappening, frozen=True):
+    """Everything that can be watched and must be true before the phase is true now."""
+
+    unwatched: tuple[str, ...]
+
+
+class GateClosed(DriveHappening, frozen=True):
+    """A condition of the phase does not hold. `today` is false when it can no longer hold on this drive."""
+
+    gate: str
+    value: float | None
+    low: float | None
+    high: float | None
+    today: bool
+
+
+class HoldStarted(DriveHappening, frozen=True):
+    """The hold began at `since_t`: inside its band for the settle time."""
+
+    since_t: float
+
+
+class HoldPaused(DriveHappening, frozen=True):
+    """The hold was left at `since_t` for longer than the settle time; `held_s` is kept."""
+
+    since_t: float
+    held_s: float
+    reason: str
+    value: float | None
+    limit: float | None
+
+
+class HoldResumed(DriveHappening, frozen=True):
+    """Back inside since `since_t`; the hold goes on from `held_s`."""
+
+    since_t: float
+    held_s: float
+
+
+class HoldReset(DriveHappening, frozen=True):
+    """A continuous hold was broken for too long, or its driving cycle ended: `lost_s` count no more."""
+
+    lost_s: float
+    reason: str
+
+
+class RepeatCounted(DriveHappening, frozen=True):
+    """One of several repeats was good: `count` of `wanted`. `what` is deceleration, load_step, steady or idle_stop."""
+
+    what: str
+    count: int
+    wanted: int
+    lasted_s: float
+
+
+class RepeatRejected(DriveHappening, frozen=True):
+    """One attempt did not count, with the reason and the value that spoiled it."""
+
+    what: str
+    reason: str
+    value: float | None
+    limit: float | None
+
+
+class PhaseDriven(DriveHappening, frozen=True):
+    """The phase's hold is full. That is not yet a monitor complete. `time` is how many times it has been driven."""
+
+    held_s: float
+    time: int
+    unwatched: tuple[str, ...]
+
+
+class PhaseUntimable(DriveHappening, frozen=True):
+    """The values come in too slowly for this hold: `interval_s` apart, and no more than `bridge_s` can be bridged."""
+
+    interval_s: float
+    bridge_s: float
+
+
+class WarmUpSlow(DriveHappening, frozen=True):
+    """The coolant is still below the thermostat's range after `running_s` of running engine."""
+
+    running_s: float
+    coolant_c: float
+
+
+class MonitorNotConfirmed(Happening, frozen=True):
+    """The phases of this rung are driven and the wait is over, but the car's bit has not moved.
+
+    `next` is repeat, next_rung or another_day.
+    """
+
+    monitor: str
+    phases: tuple[str, ...]
+    next: str
+
+
+class PhaseSkipped(DriveHappening, frozen=True):
+    """The user said: not on this road."""
+
+
+class PlanChanged(Happening, frozen=True):
+    """The phases still to drive changed, because of `cause`. Driving times in seconds, none when unknown."""
+
+    phases: tuple[str, ...]
+    driving_s: float
+    before_s: float | None
+    cause: str
+
+
+class TargetReached(Happening, frozen=True):
+    """Every monitor of the target is complete, by what the car itself said."""
+
+    monitors: tuple[str, ...]
+
+
+class CoachingEnded(Happening, frozen=True):
+    """Ease off and stop where it is safe: `reason` is misfire_code, fuel_code, mil_on, coolant_hot or voltage_low."""
+
+    reason: str
+    detail: str
+    value: float | None
+    limit: float | None

@@ -1,0 +1,90 @@
+"""What each monitor still needs: a ladder of sets of phases, climbed when a rung is driven but not confirmed.
+
+States of a ladder: climbing -> waiting (rung driven) -> climbing (repeat or next rung) | done (the car says complete)
+| spent (the last rung was driven often enough: another day).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from coach.car.happenings import Happening
+from coach.drive.happenings import MonitorNotConfirmed
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """The ladder of one monitor as the profile has it. `any_order`: any rung will do, whichever is cheaper today."""
+
+    monitor: str
+    rungs: tuple[tuple[str, ...], ...]
+    any_order: bool = False
+    helps: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Ladder:
+    """Where one monitor stands on its ladder. `wait_until_t` is set while the car may still confirm."""
+
+    need: Need
+    rung: int = 0
+    repeats: int = 0
+    wait_until_t: float | None = None
+    spent: bool = False
+    counted: dict[str, int] = field(default_factory=dict)
+
+    def copy(self) -> "Ladder":
+        """An independent copy."""
+        return replace(self, counted=dict(self.counted))
+
+    def choices(self) -> tuple[tuple[str, ...], ...]:
+        """The sets of phases of which one is wanted now, without those already driven for this rung."""
+        if self.spent or not self.need.rungs or self.wait_until_t is not None:
+            return ()
+        rungs = self.need.rungs if self.need.any_order and self.rung == 0 else (self.need.rungs[self.rung],)
+        return tuple(tuple(phase for phase in rung if not self.counted.get(phase)) for rung in rungs)
+
+    def driven(self, phase: str, t: float, wait_s: float) -> None:
+        """A phase was driven. When that completes a rung, the car gets `wait_s` seconds to confirm."""
+        if self.spent or self.wait_until_t is not None:
+            return
+        self.counted[phase] = self.counted.get(phase, 0) + 1
+        if any(not left for left in self.choices()):
+            self.wait_until_t = t + wait_s
+
+    def waited(self, t: float, repeats_max: int, out: list[Happening]) -> tuple[str, ...]:
+        """The wait is over without the bit. The phases to drive again; none for the next rung or another day."""
+        self.wait_until_t = None
+        rung = self._rung_driven()
+        if self.repeats < repeats_max:
+            self.repeats += 1
+            self._forget(rung)
+            out.append(MonitorNotConfirmed(t, self.need.monitor, rung, "repeat"))
+            return rung
+        if self.rung + 1 < len(self.need.rungs):
+            self.rung, self.repeats = self.rung + 1, 0
+            out.append(MonitorNotConfirmed(t, self.need.monitor, rung, "next_rung"))
+            return ()
+        self.spent = True
+        out.append(MonitorNotConfirmed(t, self.need.monitor, rung, "another_day"))
+        return ()
+
+    def start_over(self) -> None:
+        """The memory was cleared: the ladder is climbed from the bottom."""
+        self.rung, self.repeats, self.wait_until_t, self.spent = 0, 0, None, False
+        self.counted.clear()
+
+    def _rung_driven(self) -> tuple[str, ...]:
+        rungs = self.need.rungs if self.need.any_order and self.rung == 0 else (self.need.rungs[self.rung],)
+        for rung in rungs:
+            if all(self.counted.get(phase) for phase in rung):
+                return rung
+        return rungs[0]
+
+    def _forget(self, phases: tuple[str, ...]) -> None:
+        for phase in phases:
+            self.counted.pop(phase, None)
+
+
+def ladders_for(needs: Mapping[str, Need]) -> dict[str, Ladder]:
+    """A fresh ladder for each monitor that has one."""
+    return {monitor: Ladder(need) for monitor, need in needs.items()}

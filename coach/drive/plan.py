@@ -1,0 +1,231 @@
+"""The plan: which phases are still needed for the target, in which order, what cannot be done today and why.
+
+It reads the state of the drive and changes nothing. Exact, by `coach.drive.route`, over every choice the ladders leave.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import product
+
+from coach.drive.gates import Failed
+from coach.drive.ladder import Ladder
+from coach.drive.manoeuvres import Parked
+from coach.drive.route import Leg, Route, best_route
+from coach.drive.trackers import Tracker
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseFacts:
+    """What the planner needs of a phase beside its tracker; from the profile. Seconds, km/h."""
+
+    phase: str
+    expected_s: float
+    regime: str
+    after: tuple[str, ...]
+    lowest_kmh: float | None
+    shared_with: tuple[str, ...] = ()
+    run_time_max_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedPhase:
+    """One phase to drive, its expected driving time and the monitors it is driven for. Seconds."""
+
+    phase: str
+    expected_s: float
+    monitors: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NotToday:
+    """A monitor that cannot be completed on this drive: `reason` is gate, skipped, above_speed_limit, spent,
+    no_known_phase, after_the_drive, waits_for or no_order. `failed` names the conditions, `phases` what they stop."""
+
+    monitor: str
+    reason: str
+    phases: tuple[str, ...]
+    failed: tuple[Failed, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """`drive` in order; `park` after the drive; `waiting` monitors whose phases are driven and may still confirm.
+
+    `complete` and `unknown` are the target's monitors that are done, and those of which the car has not said.
+    """
+
+    drive: tuple[PlannedPhase, ...]
+    park: tuple[PlannedPhase, ...]
+    not_today: tuple[NotToday, ...]
+    waiting: tuple[str, ...]
+    complete: tuple[str, ...]
+    unknown: tuple[str, ...]
+
+    @property
+    def driving_s(self) -> float:
+        """Expected driving time in seconds."""
+        return sum(phase.expected_s for phase in self.drive)
+
+    @property
+    def phases(self) -> tuple[str, ...]:
+        """Ids in order of what is to be driven."""
+        return tuple(phase.phase for phase in self.drive)
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """Everything the plan depends on, gathered by the core. `here` is the kind of driving now, none when unknown."""
+
+    trackers: Mapping[str, Tracker]
+    facts: Mapping[str, PhaseFacts]
+    ladders: Mapping[str, Ladder]
+    depends: Mapping[str, tuple[str, ...]]
+    states: Mapping[str, str | None]
+    target: tuple[str, ...]
+    skipped: frozenset[str]
+    speed_max_kmh: float | None
+    run_time_s: float | None
+    here: str | None
+
+
+def make_plan(situation: Situation) -> Plan:
+    """Plan the rest of the drive."""
+    wanted, complete, unknown = _wanted(situation)
+    not_today: list[NotToday] = []
+    waiting: list[str] = []
+    choices: dict[str, list[tuple[str, ...]]] = {}
+    for monitor in wanted:
+        ladder = situation.ladders.get(monitor)
+        if ladder is None or not ladder.need.rungs:
+            not_today.append(NotToday(monitor, "no_known_phase", ()))
+        elif ladder.spent:
+            not_today.append(NotToday(monitor, "spent", ladder.need.rungs[-1]))
+        elif ladder.wait_until_t is not None:
+            waiting.append(monitor)
+        else:
+            feasible = [choice for choice in ladder.choices() if _hindrance(situation, monitor, choice) is None]
+            if feasible:
+                choices[monitor] = feasible
+            else:
+                hindered = [_hindrance(situation, monitor, choice) for choice in ladder.choices()]
+                not_today.append(next(found for found in hindered if found is not None))
+    route, why = _cheapest(situation, choices, not_today)
+    drive = tuple(
+        PlannedPhase(phase, round(cost, 3), _for_whom(phase, why))
+        for phase, cost in zip(route.phases, route.leg_s, strict=True)
+    )
+    park = tuple(
+        PlannedPhase(phase, tracker.remaining_s(), _for_whom(phase, why))
+        for phase, tracker in situation.trackers.items()
+        if isinstance(tracker, Parked) and _for_whom(phase, why)
+    )
+    return Plan(drive, park, tuple(not_today), tuple(waiting), tuple(complete), tuple(unknown))
+
+
+def _wanted(situation: Situation) -> tuple[list[str], list[str], list[str]]:
+    """Monitors to drive for, prerequisites of another monitor included; those complete; those unknown."""
+    wanted: list[str] = []
+    complete: list[str] = []
+    unknown: list[str] = []
+    for monitor in situation.target:
+        state = situation.states.get(monitor)
+        if state == "complete":
+            complete.append(monitor)
+        elif state != "unsupported":
+            wanted.append(monitor)
+            if state is None:
+                unknown.append(monitor)
+    for monitor in tuple(wanted):
+        for before in situation.depends.get(monitor, ()):
+            if before not in wanted and situation.states.get(before) == "incomplete" and before in situation.ladders:
+                wanted.append(before)
+    return wanted, complete, unknown
+
+
+def _hindrance(situation: Situation, monitor: str, choice: tuple[str, ...]) -> NotToday | None:
+    """Why this choice cannot be driven today; none when it can."""
+    closed = [phase for phase in choice if not situation.trackers[phase].gate.today]
+    if closed:
+        failed = tuple(
+            failed for phase in closed for failed in situation.trackers[phase].gate.failed if not failed.later
+        )
+        return NotToday(monitor, "gate", tuple(closed), _once(failed))
+    skipped = tuple(phase for phase in choice if phase in situation.skipped)
+    if skipped:
+        return NotToday(monitor, "skipped", skipped)
+    limit = situation.speed_max_kmh
+    if limit is not None:
+        fast = tuple(phase for phase in choice if (situation.facts[phase].lowest_kmh or 0.0) > limit)
+        if fast:
+            return NotToday(monitor, "above_speed_limit", fast)
+    return None
+
+
+def _once(failed: tuple[Failed, ...]) -> tuple[Failed, ...]:
+    return tuple({found.gate: found for found in failed}.values())
+
+
+def _cheapest(
+    situation: Situation, choices: dict[str, list[tuple[str, ...]]], not_today: list[NotToday]
+) -> tuple[Route, dict[str, tuple[str, ...]]]:
+    """The least driving time over all combinations of choices; what no order can serve is left for another day."""
+    while True:
+        best: tuple[Route, dict[str, tuple[str, ...]]] | None = None
+        for combination in product(*choices.values()):
+            chosen = dict(zip(choices, combination, strict=True))
+            route = best_route(_legs(situation, chosen), situation.here)
+            if route is not None and (best is None or route.driving_s < best[0].driving_s - 1e-9):
+                best = (route, chosen)
+        if best is not None:
+            return best
+        late = _most_urgent(situation, choices)
+        not_today.append(NotToday(late, "no_order", choices.pop(late)[0]))
+
+
+def _most_urgent(situation: Situation, choices: dict[str, list[tuple[str, ...]]]) -> str:
+    """When nothing fits, the monitor whose phases have the nearest deadline is the one that cannot be kept."""
+
+    def deadline(monitor: str) -> float:
+        limits = [situation.facts[phase].run_time_max_s for choice in choices[monitor] for phase in choice]
+        return min((limit for limit in limits if limit is not None), default=float("inf"))
+
+    return min(choices, key=deadline)
+
+
+def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> list[Leg]:
+    wanted = {phase for choice in chosen.values() for phase in choice}
+    wanted |= _warm_up_for(situation, wanted)
+    legs = []
+    for phase, facts in situation.facts.items():
+        tracker = situation.trackers[phase]
+        if phase not in wanted or isinstance(tracker, Parked):
+            continue
+        finish_by = None
+        if facts.run_time_max_s is not None and situation.run_time_s is not None:
+            finish_by = facts.run_time_max_s - situation.run_time_s
+        left = tracker.left() if tracker.driven_t is None else 1.0
+        legs.append(
+            Leg(
+                phase,
+                facts.expected_s * left,
+                facts.regime,
+                frozenset(facts.after),
+                finish_by,
+                frozenset(facts.shared_with),
+            )
+        )
+    return legs
+
+
+def _warm_up_for(situation: Situation, wanted: set[str]) -> set[str]:
+    """Phases of the "after" chain that have not been driven and whose gate the wanted phases wait for: the warm-up."""
+    waits = any(failed.gate == "coolant_min_c" for phase in wanted for failed in situation.trackers[phase].gate.failed)
+    return {
+        phase
+        for phase, tracker in situation.trackers.items()
+        if waits and tracker.driven_t is None and "coolant_c" in tracker.signals
+    }
+
+
+def _for_whom(phase: str, chosen: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    return tuple(monitor for monitor, phases in chosen.items() if phase in phases)

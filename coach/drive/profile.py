@@ -1,0 +1,157 @@
+"""Reads a profile from its text and words every mistake: file, key, what is wrong, and the nearest known key.
+
+Text in, value out: files are opened elsewhere.
+"""
+
+import tomllib
+from collections.abc import Iterator
+from difflib import get_close_matches
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from coach.drive.schema import Given, ParkedHold, ProfileForm
+from coach.j1979.monitors import COMPRESSION, CONTINUOUS, MONITORS, SPARK
+
+
+class ProfileError(ValueError):
+    """A profile that cannot be used; one line a mistake, each naming the file and the key."""
+
+    def __init__(self, name: str, mistakes: list[str]) -> None:
+        self.mistakes = tuple(f"{name}: {mistake}" for mistake in mistakes)
+        super().__init__("\n".join(self.mistakes))
+
+
+class Profile(ProfileForm):
+    """A profile that passed every check."""
+
+    def numbers(self) -> Iterator[tuple[str, Given]]:
+        """Every value with its provenance, by the path of its key."""
+        yield from _given("", self)
+
+    def names(self) -> dict[str, str]:
+        """Phase ids and their names."""
+        return {phase: form.name for phase, form in self.phase.items()}
+
+
+def parse_profile(text: str, name: str = "profile") -> Profile:
+    """The profile of a TOML text. ProfileError lists every mistake, not only the first."""
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ProfileError(name, [f"not TOML: {error}"]) from None
+    try:
+        profile = Profile.model_validate(table)
+    except ValidationError as error:
+        raise ProfileError(name, [_worded(found, table) for found in error.errors()]) from None
+    mistakes = list(_crossed(profile))
+    if mistakes:
+        raise ProfileError(name, mistakes)
+    return profile
+
+
+def _given(path: str, value: object) -> Iterator[tuple[str, Given]]:
+    if isinstance(value, Given):
+        yield path, value
+    elif isinstance(value, BaseModel):
+        for key in type(value).model_fields:
+            yield from _given(f"{path}.{key}" if path else key, getattr(value, key))
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _given(f"{path}.{key}", inner)
+
+
+def _worded(found: Any, table: dict[str, Any]) -> str:
+    """One mistake of pydantic's in plain words."""
+    place = [str(part) for part in found["loc"] if part not in _KINDS]
+    key = ".".join(place) or "the file"
+    if found["type"] == "extra_forbidden":
+        near = get_close_matches(place[-1], _known_keys(), n=1, cutoff=0.5)
+        hint = f", the nearest known key is {near[0]!r}" if near else ""
+        return f"{key}: unknown key{hint}"
+    if found["type"] == "missing":
+        return f"{key}: missing"
+    return f"{key}: {found['msg'].removeprefix('Value error, ')}"
+
+
+_KINDS = frozenset({"idle", "warm_up", "cruise", "stop_and_go", "deceleration", "load_step", "parked"})
+
+
+def _known_keys() -> list[str]:
+    known: set[str] = set()
+    waiting: list[type[BaseModel]] = [ProfileForm, *_all_models()]
+    for model in waiting:
+        known.update(model.model_fields)
+    return sorted(known)
+
+
+def _all_models() -> list[type[BaseModel]]:
+    from coach.drive import schema
+
+    return [found for found in vars(schema).values() if isinstance(found, type) and issubclass(found, BaseModel)]
+
+
+def _crossed(profile: Profile) -> Iterator[str]:
+    """Checks between the parts of a profile."""
+    phases = set(profile.phase)
+    for phase, form in profile.phase.items():
+        yield from (
+            f"phase.{phase}.serves: no monitor {m!r}{_near(m, MONITORS)}" for m in form.serves if m not in MONITORS
+        )
+        yield from (f"phase.{phase}.after: no phase {p!r}{_near(p, phases)}" for p in form.after if p not in phases)
+    for pair in profile.overlap:
+        yield from (f"overlap: no phase {p!r}{_near(p, phases)}" for p in pair if p not in phases)
+    yield from _crossed_needs(profile, phases)
+    yield from _crossed_sources(profile)
+    yield from _circle(profile)
+
+
+def _crossed_needs(profile: Profile, phases: set[str]) -> Iterator[str]:
+    table = SPARK if profile.ignition == "spark" else COMPRESSION
+    for monitor, need in profile.needs.items():
+        if monitor in CONTINUOUS:
+            yield f"needs.{monitor}: a continuous monitor needs no phase"
+        elif monitor not in table.values():
+            yield f"needs.{monitor}: no monitor of {profile.ignition} ignition{_near(monitor, table.values())}"
+        for phase in (*(p for rung in need.rungs for p in rung), *need.helps):
+            if phase not in phases:
+                yield f"needs.{monitor}: no phase {phase!r}{_near(phase, phases)}"
+    for monitor in table.values():
+        if monitor not in profile.needs:
+            yield f"needs.{monitor}: missing; say rungs = [] and why if no driving is known to help"
+    for monitor, depend in profile.depends.items():
+        for name in (monitor, *depend.after):
+            if name not in MONITORS:
+                yield f"depends.{monitor}: no monitor {name!r}{_near(name, MONITORS)}"
+
+
+def _crossed_sources(profile: Profile) -> Iterator[str]:
+    used = {src for _, given in profile.numbers() for src in given.src}
+    used |= {src for depend in profile.depends.values() for src in depend.src}
+    for path, given in profile.numbers():
+        for src in given.src:
+            if src not in profile.sources:
+                yield f"{path}: source {src!r} is not in [sources]"
+    yield from (f"sources.{src}: nothing in the profile uses it" for src in profile.sources if src not in used)
+
+
+def _circle(profile: Profile) -> Iterator[str]:
+    done: set[str] = set()
+    while True:
+        free = [p for p, form in profile.phase.items() if p not in done and set(form.after) <= done]
+        if not free:
+            break
+        done.update(free)
+    left = [phase for phase in profile.phase if phase not in done]
+    if left:
+        yield f"phase: {', '.join(left)} wait for each other in a circle (after)"
+
+
+def _near(name: str, known: Any) -> str:
+    near = get_close_matches(name, list(known), n=1, cutoff=0.5)
+    return f", the nearest is {near[0]!r}" if near else ""
+
+
+def parked_phases(profile: Profile) -> tuple[str, ...]:
+    """Phases that are driven by standing still."""
+    return tuple(phase for phase, form in profile.phase.items() if isinstance(form.hold, ParkedHold))

@@ -1,0 +1,297 @@
+"""The form of a profile: pydantic models that refuse every unknown key. Reading text and wording errors: `profile.py`.
+
+Every number says where it comes from: `found` in the sources named, `derived` from them, `chosen` inside their spread,
+`memory` (common practice, not read) or `our_judgement`; the last two, and a choice without source, must say why.
+"""
+
+from collections.abc import Callable
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from coach.drive.quantity import parse_quantity
+
+Basis = Literal["found", "derived", "chosen", "memory", "our_judgement"]
+
+
+class Strict(BaseModel):
+    """A table of the profile: frozen, unknown keys refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Given(Strict):
+    """Where a value comes from. `spread` is what the sources range over, `src` their ids, `why` the reason."""
+
+    basis: Basis
+    src: tuple[str, ...] = ()
+    spread: str | None = None
+    why: str | None = None
+
+    @model_validator(mode="after")
+    def _reason(self) -> "Given":
+        if self.basis in ("found", "derived") and not self.src:
+            raise ValueError(f'basis "{self.basis}" needs src, the sources it was read in')
+        if not self.src and not self.why:
+            raise ValueError(f'basis "{self.basis}" without src needs why, the reason')
+        return self
+
+
+class Number(Given):
+    """One number, inside unit."""
+
+    value: float
+
+
+class Span(Given):
+    """A lowest and a highest number, inside unit."""
+
+    low: float
+    high: float
+
+    @model_validator(mode="after")
+    def _order(self) -> "Span":
+        if self.low >= self.high:
+            raise ValueError(f"low {self.low} is not below high {self.high}")
+        return self
+
+
+class Flag(Given):
+    """A yes or no."""
+
+    value: bool
+
+
+class Count(Given):
+    """How many."""
+
+    value: int = Field(ge=1, le=100)
+
+
+def _number(dimension: str) -> Callable[[Any], Any]:
+    def read(table: Any) -> Any:
+        if isinstance(table, dict) and "value" in table:
+            return {**table, "value": parse_quantity(table["value"], dimension)}
+        return table
+
+    return read
+
+
+def _span(dimension: str) -> Callable[[Any], Any]:
+    def read(table: Any) -> Any:
+        if not isinstance(table, dict):
+            return table
+        ends = {end: parse_quantity(table[end], dimension) for end in ("low", "high") if end in table}
+        return {**table, **ends}
+
+    return read
+
+
+Speed = Annotated[Number, BeforeValidator(_number("speed"))]
+Temperature = Annotated[Number, BeforeValidator(_number("temperature"))]
+Difference = Annotated[Number, BeforeValidator(_number("difference"))]
+Time = Annotated[Number, BeforeValidator(_number("time"))]
+Share = Annotated[Number, BeforeValidator(_number("share"))]
+Voltage = Annotated[Number, BeforeValidator(_number("voltage"))]
+Rpm = Annotated[Number, BeforeValidator(_number("engine speed"))]
+Pressure = Annotated[Number, BeforeValidator(_number("pressure"))]
+Speeds = Annotated[Span, BeforeValidator(_span("speed"))]
+Temperatures = Annotated[Span, BeforeValidator(_span("temperature"))]
+Shares = Annotated[Span, BeforeValidator(_span("share"))]
+Rpms = Annotated[Span, BeforeValidator(_span("engine speed"))]
+
+
+class Gates(Strict):
+    """What must be true before a phase can count. What no PID tells is `advice`: unwatched, never blocking."""
+
+    soak_min: Time | None = None
+    coolant_start: Temperatures | None = None
+    coolant_over_intake_max: Difference | None = None
+    intake_over_coolant_max: Difference | None = None
+    fuel: Shares | None = None
+    ambient: Temperatures | None = None
+    ambient_min: Temperature | None = None
+    ambient_change_max: Difference | None = None
+    coolant_min: Temperature | None = None
+    run_time_min: Time | None = None
+    run_time_max: Time | None = None
+    closed_loop: Flag | None = None
+    intake_min: Temperature | None = None
+    refuelled_max: Share | None = None
+    throttle_open_before: Time | None = None
+    pto_off: Flag | None = None
+    driven_min: Time | None = None
+    purged: Time | None = None
+    baro_min: Pressure | None = None
+    advice: tuple[str, ...] = ()
+
+
+class IdleHold(Strict):
+    """Standing with the engine idling."""
+
+    kind: Literal["idle"]
+    duration: Time
+    speed_max: Speed
+    cold_start: bool
+
+
+class WarmUpHold(Strict):
+    """Driving until the coolant is warm."""
+
+    kind: Literal["warm_up"]
+    until_coolant: Temperature
+    speed: Speeds
+    longest: Time
+    fault_below: Temperature
+
+
+class CruiseHold(Strict):
+    """A steady cruise inside a band."""
+
+    kind: Literal["cruise"]
+    duration: Time
+    count: Literal["cumulative", "continuous"]
+    speed: Speeds
+    speed_leave: Speed
+    foot: Share | None = None
+    rpm: Rpms | None = None
+    rpm_leave: Rpm | None = None
+
+
+class StopAndGoHold(Strict):
+    """Town driving with stops and steady stretches."""
+
+    kind: Literal["stop_and_go"]
+    duration: Time
+    speed: Speeds
+    steady_within: Speed
+    steady_stretch: Time
+    steady_count: Count
+    idle_stop: Time
+    idle_count: Count
+
+
+class DecelerationHold(Strict):
+    """Rolling with the accelerator released."""
+
+    kind: Literal["deceleration"]
+    start: Speed
+    end: Speed
+    shortest: Time
+    speed_min: Speed
+    repeats: Count
+
+
+class LoadStepHold(Strict):
+    """Idle, a firm acceleration, a short cruise."""
+
+    kind: Literal["load_step"]
+    idle_before: Time
+    accelerator: Shares
+    end: Speed
+    cruise: Time
+    cruise_within: Speed
+    repeats: Count
+
+
+class ParkedHold(Strict):
+    """Parked with the engine off."""
+
+    kind: Literal["parked"]
+    duration: Time
+
+
+HoldForm = Annotated[
+    IdleHold | WarmUpHold | CruiseHold | StopAndGoHold | DecelerationHold | LoadStepHold | ParkedHold,
+    Field(discriminator="kind"),
+]
+
+
+class Phase(Strict):
+    """One phase. `expected` is the driving time it takes with nothing going wrong; `regime` the road it wants."""
+
+    name: str
+    serves: tuple[str, ...]
+    after: tuple[str, ...] = ()
+    regime: Literal["standing", "town", "road", "highway", "parked"]
+    instruction: str
+    cautions: tuple[str, ...] = ()
+    expected: Time
+    gates: Gates = Gates()
+    hold: HoldForm
+
+
+class NeedForm(Strict):
+    """What one monitor needs: an ordered ladder of sets of phases."""
+
+    rungs: tuple[tuple[str, ...], ...]
+    any_order: bool = False
+    helps: tuple[str, ...] = ()
+    why: str
+
+
+class Bridges(Strict):
+    """How far apart two samples may be and still be bridged."""
+
+    cruise: Time
+    idle: Time
+    deceleration: Time
+    temperature: Time
+    fuel_level: Time
+
+
+class Timing(Strict):
+    """How a hold judges its edges."""
+
+    settle: Time
+    short_break: Time
+
+
+class AfterHold(Strict):
+    """When a hold is full and the bit has not moved."""
+
+    wait: Time
+    repeats: Count
+
+
+class StopCoaching(Strict):
+    """When coaching ends at once."""
+
+    coolant_hot: Temperature
+    voltage_run_low: Voltage
+
+
+class Depend(Strict):
+    """Monitors that must be complete before this one can run."""
+
+    after: tuple[str, ...]
+    basis: Basis
+    src: tuple[str, ...] = ()
+
+
+class Source(Strict):
+    """A published source."""
+
+    title: str
+    year: str
+
+
+class ProfileForm(Strict):
+    """A whole profile."""
+
+    schema_version: Literal[1]
+    id: str
+    name: str
+    technology: Literal["spark_running_leak", "spark_engine_off_leak", "hybrid", "light_diesel"]
+    ignition: Literal["spark", "compression"]
+    description: str
+    cautions: tuple[str, ...]
+    overlap: tuple[tuple[str, str], ...] = ()
+    timing: Timing
+    bridge: Bridges
+    after_hold: AfterHold
+    stop_coaching: StopCoaching
+    phase: dict[str, Phase]
+    needs: dict[str, NeedForm]
+    depends: dict[str, Depend] = {}
+    sources: dict[str, Source]

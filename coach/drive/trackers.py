@@ -1,0 +1,240 @@
+"""Trackers of the steady phases: cruise, idle, warm-up. One runs per phase, all the time, whatever was asked for.
+
+A tracker looks only at the signals it names, keeps its own clock, and tells facts. It plans nothing.
+"""
+
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from coach.car.car import Car
+from coach.car.denominator import IDLE_KMH
+from coach.car.happenings import Happening
+from coach.drive.foot import Foot
+from coach.drive.gates import Gate
+from coach.drive.happenings import PhaseDriven, WarmUpSlow
+from coach.drive.hold import FULL, HOLDING, Break, Hold
+from coach.drive.limits import CruiseLimits, IdleLimits, WarmUpLimits
+
+COLD_C = 20.0  # our judgement: the profile's expected time of the warm-up is meant from a mild morning
+RPM_FRESH_S = 6.0  # our judgement, as the longest bridge: an older engine speed says nothing of this moment
+
+
+@dataclass(slots=True)
+class Tracker:
+    """What all trackers have: the phase id, its gate, how often it was driven, and when first."""
+
+    phase: str
+    gate: Gate
+    times: int = 0
+    driven_t: float | None = None
+    signals: ClassVar[tuple[str, ...]] = ()
+
+    def update(self, signal: str, car: Car, foot: Foot, out: list[Happening]) -> None:
+        """Take the newest value of `signal`, one of `signals`."""
+        raise AssertionError("every tracker has its own update")
+
+    def expire(self, t: float, out: list[Happening]) -> None:
+        """Tell what fell due by `t`."""
+
+    def deadline(self) -> float | None:
+        """When `expire` has something to say."""
+        return None
+
+    def interrupt(self) -> None:
+        """The interval up to the next sample must not count."""
+
+    def new_cycle(self, t: float, out: list[Happening]) -> None:
+        """A new driving cycle was proved: what is not finished starts afresh."""
+
+    def again(self) -> None:
+        """To be driven once more."""
+        self.driven_t = None
+
+    def remaining_s(self) -> float:
+        """Seconds of hold still missing, 0 when driven."""
+        return 0.0
+
+    def left(self) -> float:
+        """The share of the phase still to drive, 0 to 1."""
+        return 0.0 if self.driven_t is not None else 1.0
+
+    def copy(self) -> "Tracker":
+        """An independent copy."""
+        return replace(self, gate=self.gate.copy())
+
+    def full(self, t: float, held_s: float, out: list[Happening]) -> None:
+        """Tell that the phase is driven."""
+        self.times += 1
+        self.driven_t = t
+        out.append(PhaseDriven(t, self.phase, round(held_s, 3), self.times, self.gate.unwatched))
+
+
+@dataclass(slots=True)
+class Holding(Tracker):
+    """A tracker with one hold as its clock."""
+
+    hold: Hold = None  # type: ignore[assignment]
+
+    def expire(self, t: float, out: list[Happening]) -> None:
+        """Pause the hold when no sample came for longer than its bridge."""
+        self.hold.expire(t, out)
+
+    def deadline(self) -> float | None:
+        """The hold's own deadline."""
+        return self.hold.deadline()
+
+    def interrupt(self) -> None:
+        """Hand on to the hold."""
+        self.hold.interrupt()
+
+    def new_cycle(self, t: float, out: list[Happening]) -> None:
+        """An unfinished hold does not outlive its driving cycle."""
+        self.hold.reset(t, "new_driving_cycle", out)
+
+    def again(self) -> None:
+        """Start the clock at zero."""
+        self.driven_t = None
+        self.hold.again()
+
+    def remaining_s(self) -> float:
+        """Seconds still to hold."""
+        return 0.0 if self.hold.state == FULL else max(0.0, self.hold.duration_s - self.hold.held_s)
+
+    def left(self) -> float:
+        """The share of the hold still empty."""
+        return 0.0 if self.driven_t is not None else max(0.0, 1.0 - self.hold.held_s / self.hold.duration_s)
+
+    def copy(self) -> "Holding":
+        """An independent copy."""
+        return replace(self, gate=self.gate.copy(), hold=self.hold.copy())
+
+    def take(self, t: float, broken: Break | None, out: list[Happening]) -> None:
+        """One judged sample."""
+        if self.hold.state != FULL and self.hold.step(t, broken, out):
+            self.full(t, self.hold.held_s, out)
+
+
+@dataclass(slots=True)
+class Cruise(Holding):
+    """A steady cruise inside a speed band, with a steady foot and the engine running."""
+
+    limits: CruiseLimits = None  # type: ignore[assignment]
+    signals: ClassVar[tuple[str, ...]] = ("speed_kmh",)
+
+    def update(self, signal: str, car: Car, foot: Foot, out: list[Happening]) -> None:
+        """Judge one speed sample with what else is known at this moment."""
+        t, kmh, limits, hold = car.now, car.values["speed_kmh"], self.limits, self.hold
+        if hold.inside:
+            low, high = limits.leave_low_kmh, limits.leave_high_kmh
+        else:
+            low, high = limits.low_kmh, limits.high_kmh
+        if low <= kmh <= high:
+            broken = self._beside_speed(car, foot)
+        elif hold.state == FULL or hold.quiet(t):
+            return
+        else:
+            broken = ("below_band", kmh, low) if kmh < low else ("above_band", kmh, high)
+        self.take(t, broken, out)
+
+    def _beside_speed(self, car: Car, foot: Foot) -> Break | None:
+        if not self.gate.open:
+            return self.gate.why
+        running = car.cycle.running
+        if running is False:
+            return ("engine_stopped", car.values["rpm"], None)
+        if running and car.now - car.heard_t["rpm"] > RPM_FRESH_S:
+            return ("rpm_unknown", None, None)
+        limits = self.limits
+        if limits.foot_pct is not None and foot.away_pct is not None and abs(foot.away_pct) > limits.foot_pct:
+            return ("foot_moved", round(foot.away_pct, 1), limits.foot_pct)
+        return self._engine_speed(car) if limits.low_rpm is not None and running else None
+
+    def _engine_speed(self, car: Car) -> Break | None:
+        limits, rpm = self.limits, car.values["rpm"]
+        inside = self.hold.inside
+        low = limits.leave_low_rpm if inside else limits.low_rpm
+        high = limits.leave_high_rpm if inside else limits.high_rpm
+        if low is not None and rpm < low:
+            return ("rpm_low", rpm, low)
+        if high is not None and rpm > high:
+            return ("rpm_high", rpm, high)
+        return None
+
+
+@dataclass(slots=True)
+class Idle(Holding):
+    """Standing with the engine idling and the accelerator released."""
+
+    limits: IdleLimits = None  # type: ignore[assignment]
+    signals: ClassVar[tuple[str, ...]] = ("speed_kmh",)
+
+    def update(self, signal: str, car: Car, foot: Foot, out: list[Happening]) -> None:
+        """Judge one speed sample."""
+        t, kmh = car.now, car.values["speed_kmh"]
+        if kmh > self.limits.speed_max_kmh:
+            if self.hold.state != FULL and not self.hold.quiet(t):
+                self.take(t, ("car_moves", kmh, self.limits.speed_max_kmh), out)
+            return
+        self.take(t, self._beside_speed(car), out)
+
+    def _beside_speed(self, car: Car) -> Break | None:
+        if self.limits.cold_start and car.cycle.moved:
+            return ("already_driven_off", None, None)
+        if not self.gate.open:
+            return self.gate.why
+        running = car.cycle.running
+        if running is False:
+            return ("engine_stopped", car.values["rpm"], None)
+        if running and car.now - car.heard_t["rpm"] > RPM_FRESH_S:
+            return ("rpm_unknown", None, None)
+        if self.limits.accelerator_closed and car.accelerator.closed is False:
+            return ("accelerator_pressed", None, None)
+        return None
+
+
+@dataclass(slots=True)
+class WarmUp(Tracker):
+    """Driving until the coolant is warm. There is no band to hold: the engine warms in any traffic."""
+
+    limits: WarmUpLimits = None  # type: ignore[assignment]
+    slow_told: bool = False
+    coolant_c: float | None = None
+    began: tuple[float, float] | None = None
+    signals: ClassVar[tuple[str, ...]] = ("coolant_c",)
+
+    def update(self, signal: str, car: Car, foot: Foot, out: list[Happening]) -> None:
+        """Judge one coolant sample."""
+        coolant_c = self.coolant_c = car.values["coolant_c"]
+        if self.driven_t is not None or car.cycle.running is False:
+            return
+        t, start = car.now, car.cycle.start
+        if self.began is None:
+            self.began = (t, coolant_c)
+        running_s = t - start.t if start is not None else t - self.began[0]
+        if coolant_c >= self.limits.until_c:
+            self.full(t, running_s, out)
+        elif not self.slow_told and running_s > self.limits.longest_s and coolant_c < self.limits.fault_below_c:
+            self.slow_told = True
+            out.append(WarmUpSlow(t, self.phase, round(running_s, 3), coolant_c))
+
+    def new_cycle(self, t: float, out: list[Happening]) -> None:
+        """A new cycle may start cold again."""
+        self.slow_told, self.began, self.driven_t = False, None, None
+
+    def left(self) -> float:
+        """The share of the warming up still ahead, by the coolant."""
+        if self.driven_t is not None:
+            return 0.0
+        if self.coolant_c is None or self.began is None or self.began[1] >= self.limits.until_c:
+            return 1.0
+        return (self.limits.until_c - self.coolant_c) / (self.limits.until_c - min(self.began[1], COLD_C))
+
+
+def standing_idle(car: Car) -> bool:
+    """True when the car stands and its engine is known to run."""
+    return car.values.get("speed_kmh", 999.0) <= IDLE_KMH and car.cycle.running is True
+
+
+def is_held(tracker: Tracker) -> bool:
+    """True while the tracker's hold is being filled."""
+    return isinstance(tracker, Holding) and tracker.hold.state == HOLDING

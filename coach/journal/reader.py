@@ -1,0 +1,227 @@
+"""Reads a journal in bounded memory, whatever became of it: torn, cut short, damaged in the middle, compressed."""
+
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO
+
+from coach.car.arrivals import Arrival
+from coach.journal.errors import JournalError, JournalRefused, NotAJournal
+from coach.journal.records import (
+    VERSION,
+    BadLine,
+    Context,
+    Footer,
+    Header,
+    UnknownRecord,
+    decode_context,
+    decode_header,
+    decode_line,
+)
+
+CHUNK = 1 << 18
+LONGEST_LINE = 1 << 20  # our judgement: a record of over a megabyte is no record
+BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
+BOMB_RATIO = 100  # our judgement: journals of real drives compress about twentyfold
+BAD_KEPT = 100
+
+
+@dataclass(slots=True)
+class ReadReport:
+    """What reading met. `bad_lines`: number and reason, the first hundred; `bad_count` all of them."""
+
+    lines: int = 0
+    arrivals: int = 0
+    bad_lines: list[tuple[int, str]] = field(default_factory=list)
+    bad_count: int = 0
+    unknown_records: int = 0
+    torn_last_line: bool = False
+    truncated_gzip: bool = False
+    footer: Footer | None = None
+    footer_disagrees: str | None = None
+
+    @property
+    def cut_short(self) -> bool:
+        """No footer: the recording ended before its writer did."""
+        return self.footer is None
+
+    def bad(self, number: int, why: str) -> None:
+        """Count a line that is no record."""
+        self.bad_count += 1
+        if len(self.bad_lines) < BAD_KEPT:
+            self.bad_lines.append((number, why))
+
+
+class JournalReader:
+    """An open journal: header and context are read, `arrivals()` gives the rest once."""
+
+    def __init__(self, name: str, raw: IO[bytes]) -> None:
+        self.name = name
+        self.report = ReadReport()
+        self._raw = raw
+        self._lines = self._numbered()
+        self.header = self._read_header()
+        self._held: tuple[int, bytes] | None = None
+        self.context = self._read_context()
+
+    def arrivals(self) -> Iterator[Arrival]:
+        """Every arrival in the order of the file; afterwards `report` is complete."""
+        report = self.report
+        if self._held is not None:
+            yield from self._take(*self._held)
+        for number, line in self._lines:
+            try:
+                record = decode_line(line)
+            except BadLine as why:
+                report.bad(number, str(why))
+                continue
+            kind = type(record)
+            if kind is Footer:
+                report.footer = record  # type: ignore[assignment]
+            elif kind is UnknownRecord:
+                report.unknown_records += 1
+            else:
+                report.arrivals += 1
+                yield record  # type: ignore[misc]
+        self._close()
+
+    def _take(self, number: int, line: bytes) -> Iterator[Arrival]:
+        try:
+            record = decode_line(line)
+        except BadLine as why:
+            self.report.bad(number, str(why))
+            return
+        if isinstance(record, Footer):
+            self.report.footer = record
+        elif isinstance(record, UnknownRecord):
+            self.report.unknown_records += 1
+        else:
+            self.report.arrivals += 1
+            yield record
+
+    def _close(self) -> None:
+        self._raw.close()
+        footer, report = self.report.footer, self.report
+        if footer is not None and footer.counts and sum(footer.counts.values()) != report.arrivals:
+            said = sum(footer.counts.values())
+            report.footer_disagrees = f"the footer says {said} records, {report.arrivals} were read"
+        if report.torn_last_line and report.bad_lines and report.bad_lines[-1][0] == report.lines:
+            report.bad_lines.pop()
+            report.bad_count -= 1
+
+    def _read_header(self) -> Header:
+        first = next(self._lines, None)
+        if first is None:
+            raise NotAJournal(f"{self.name}: the file is empty; a journal begins with a header line")
+        try:
+            header = decode_header(first[1].removeprefix(b"\xef\xbb\xbf"))
+        except BadLine:
+            raise NotAJournal(f"{self.name}: {_what_it_looks_like(first[1])}") from None
+        if header.journal != VERSION:
+            raise NotAJournal(
+                f"{self.name}: journal format {header.journal}, this program reads {VERSION}; use a newer program"
+            )
+        return header
+
+    def _read_context(self) -> Context | None:
+        second = next(self._lines, None)
+        if second is None:
+            return None
+        try:
+            return decode_context(second[1])
+        except BadLine:
+            self._held = second
+            return None
+
+    def _numbered(self) -> Iterator[tuple[int, bytes]]:
+        """Lines with their numbers; a line too long to hold is counted as bad and skipped."""
+        report, tail, skipping = self.report, b"", False
+        for chunk in self._chunks():
+            parts = (tail + chunk).split(b"\n")
+            tail = parts.pop()
+            for part in parts:
+                report.lines += 1
+                if skipping:
+                    skipping = False
+                    report.bad(report.lines, "line of over a megabyte")
+                elif part.strip():
+                    yield report.lines, part
+            if len(tail) > LONGEST_LINE:
+                tail, skipping = b"", True
+        if skipping:
+            report.lines += 1
+            report.bad(report.lines, "line of over a megabyte")
+        elif tail.strip():
+            report.lines += 1
+            report.torn_last_line = not _whole(tail)
+            yield report.lines, tail
+
+    def _chunks(self) -> Iterator[bytes]:
+        """The file's bytes, unpacked; a compressed file that ends early or is damaged gives what can be read."""
+        start = self._raw.read(CHUNK)
+        if start[:2] != b"\x1f\x8b":
+            while start:
+                yield start
+                start = self._raw.read(CHUNK)
+            return
+        came_in, came_out, inside = 0, 0, True
+        unpacker = zlib.decompressobj(31)
+        packed = start
+        while packed:
+            came_in += len(packed)
+            while packed:
+                inside = True
+                try:
+                    chunk = unpacker.decompress(packed, CHUNK)
+                except zlib.error:
+                    self.report.truncated_gzip = True
+                    return
+                came_out += len(chunk)
+                if came_out > BOMB_BYTES and came_out > BOMB_RATIO * came_in:
+                    raise JournalRefused(
+                        f"{self.name}: unpacks to more than {BOMB_RATIO} times its size, as no journal does; not read"
+                    )
+                if chunk:
+                    yield chunk
+                packed = unpacker.unconsumed_tail
+                if unpacker.eof:  # one member ends; after a crash another may follow
+                    packed, unpacker, inside = unpacker.unused_data, zlib.decompressobj(31), False
+            packed = self._raw.read(CHUNK)
+        self.report.truncated_gzip = inside
+
+
+def _whole(tail: bytes) -> bool:
+    try:
+        decode_line(tail)
+    except BadLine:
+        return False
+    return True
+
+
+def _what_it_looks_like(line: bytes) -> str:
+    if b"\0" in line[:4096]:
+        return "binary data, not a journal"
+    text = line[:200].decode("utf-8", "replace").strip()
+    if text.startswith("{"):
+        return "the first line is no header of a journal"
+    if any(mark in text for mark in ",;\t"):
+        return "not a journal, it looks like a table; coach import FILE -o OUT makes a journal of it"
+    return "not a journal; its first line is no header"
+
+
+def open_journal(path: Path) -> JournalReader:
+    """Open a journal, plain or gzip. JournalError, one clear line, when it cannot be opened or is none."""
+    try:
+        if path.is_dir():
+            raise NotAJournal(f"{path}: a folder; name a file in it")
+        raw = path.open("rb")
+    except FileNotFoundError:
+        raise NotAJournal(f"{path}: no such file") from None
+    except OSError as error:
+        raise JournalError(f"{path}: cannot be opened: {error.strerror}") from None
+    try:
+        return JournalReader(str(path), raw)
+    except JournalError:
+        raw.close()
+        raise

@@ -1,0 +1,120 @@
+"""Writes a journal line by line: flushed at once, on disk within a second, so that a kill loses at most that second."""
+
+import gzip
+import os
+import time
+from collections.abc import Callable
+from pathlib import Path
+from types import TracebackType
+from typing import IO
+
+from coach.car.arrivals import Arrival
+from coach.journal.errors import CannotWrite
+from coach.journal.records import (
+    Context,
+    Footer,
+    Header,
+    UnknownRecord,
+    encode_arrival,
+    encode_context,
+    encode_footer,
+    encode_header,
+)
+
+SYNC_S = 1.0  # by design: after a kill at most the last second is gone
+
+
+class JournalWriter:
+    """A journal being written. `steady`: a conversion, written under another name and put in place at the end."""
+
+    def __init__(
+        self,
+        path: Path,
+        header: Header,
+        context: Context,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+        overwrite: bool = False,
+        steady: bool = False,
+    ) -> None:
+        self.path = path
+        self._steady = steady
+        self._clock = clock
+        self._synced = clock()
+        self._counts: dict[str, int] = {}
+        self._t_end = 0.0
+        self._closed = False
+        self._part = path.with_name(path.name + ".part") if steady else path
+        if path.exists() and not overwrite:
+            raise CannotWrite(f"{path}: exists already; name another file, or say --overwrite")
+        try:
+            self._raw: IO[bytes] = self._part.open("wb")
+        except OSError as error:
+            raise CannotWrite(f"{path}: cannot be written: {error.strerror}") from None
+        packed = path.suffix == ".gz"
+        self._file: IO[bytes] | gzip.GzipFile = (
+            gzip.GzipFile(fileobj=self._raw, mode="wb", mtime=0, filename="") if packed else self._raw
+        )
+        self._line(encode_header(header))
+        self._line(encode_context(context))
+        self._sync()
+
+    def __enter__(self) -> "JournalWriter":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._closed:
+            return
+        if kind is not None and self._steady:
+            self.discard()
+        else:
+            self.close("done" if kind is None else "interrupted")
+
+    def write(self, arrival: Arrival) -> None:
+        """One arrival."""
+        kind = type(arrival).__name__.lower()
+        self._counts[kind] = self._counts.get(kind, 0) + 1
+        self._t_end = max(self._t_end, arrival.t)
+        self._line(encode_arrival(arrival))
+
+    def write_raw(self, record: UnknownRecord) -> None:
+        """A record of a kind this version does not know, as it came."""
+        self._line(record.raw)
+
+    def close(self, reason: str) -> None:
+        """Write the footer and end."""
+        self._line(encode_footer(Footer(reason, round(self._t_end, 3), self._counts)))
+        self._sync()
+        self._shut()
+        if self._steady:
+            self._part.replace(self.path)
+
+    def discard(self) -> None:
+        """Leave no half file of a conversion."""
+        self._shut()
+        self._part.unlink(missing_ok=True)
+
+    def _shut(self) -> None:
+        self._closed = True
+        if self._file is not self._raw:
+            self._file.close()
+        self._raw.close()
+
+    def _line(self, line: bytes) -> None:
+        try:
+            self._file.write(line + b"\n")
+            if not self._steady:
+                if self._file is self._raw:
+                    self._raw.flush()
+                if self._clock() - self._synced >= SYNC_S:
+                    self._sync()
+        except OSError as error:
+            raise CannotWrite(f"{self.path}: cannot be written on: {error.strerror}; what is there is kept") from None
+
+    def _sync(self) -> None:
+        self._synced = self._clock()
+        self._file.flush()
+        self._raw.flush()
+        os.fsync(self._raw.fileno())

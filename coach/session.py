@@ -1,0 +1,82 @@
+"""Joins a source of arrivals, the core and a journal: the only place where they meet.
+
+Nothing here asks which kind of source it has.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from coach.car.arrivals import Arrival
+from coach.car.happenings import Happening
+from coach.drive.core import Core, make_core
+from coach.drive.profile import Profile, parse_profile
+from coach.journal.reader import JournalReader, ReadReport, open_journal
+from coach.journal.records import Context, Header
+from coach.library import profile_text
+
+DEFAULT_PROFILE = "spark_engine_off_leak"
+"""Taken, and said, when neither the journal nor the user names one: the commonest technology, our judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A recording judged from end to end: what it held, what the core made of it, and the core at its end."""
+
+    header: Header
+    context: Context | None
+    report: ReadReport
+    profile: Profile
+    profile_assumed: bool
+    core: Core
+    happenings: tuple[Happening, ...]
+    arrivals: int
+    end_t: float
+
+
+def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
+    """A fresh core with everything the result may depend on: all of it stands in the journal."""
+    core = make_core(profile, can=header.can)
+    if context is None:
+        return core
+    core.target = tuple(context.target) if context.target is not None else None
+    limit = (context.limits or {}).get("speed_max_kmh")
+    core.speed_max_kmh = float(limit) if isinstance(limit, int | float) else None
+    core.learn(context.known or {})
+    return core
+
+
+def profile_of(context: Context | None) -> tuple[Profile, bool]:
+    """The profile the journal carries in full; else the default, and true."""
+    if context is not None and context.profile is not None:
+        return parse_profile(context.profile["text"], f"the journal's profile {context.profile.get('id', '')}"), False
+    return parse_profile(profile_text(DEFAULT_PROFILE), f"{DEFAULT_PROFILE}.toml"), True
+
+
+def run(core: Core, arrivals: Iterable[Arrival]) -> tuple[list[Happening], int]:
+    """Feed every arrival; the happenings in order and how many arrivals there were."""
+    happenings: list[Happening] = []
+    count = 0
+    feed = core.feed
+    for arrival in arrivals:
+        count += 1
+        out = feed(arrival)
+        if out:
+            happenings.extend(out)
+    return happenings, count
+
+
+def review(path: Path, profile: Profile | None = None) -> Reviewed:
+    """Judge a recording. `profile` judges it anew under another profile than its own. Raises JournalError."""
+    reader: JournalReader = open_journal(path)
+    own, assumed = (profile, False) if profile is not None else profile_of(reader.context)
+    core = core_for(reader.context, reader.header, own)
+    happenings, count = run(core, reader.arrivals())
+    end = core.now
+    footer = reader.report.footer
+    if footer is not None and footer.t_end is not None:
+        end = max(end, footer.t_end)
+    happenings.extend(core.finish(end))
+    return Reviewed(
+        reader.header, reader.context, reader.report, own, assumed, core, tuple(happenings), count, core.now
+    )

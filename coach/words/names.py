@@ -1,0 +1,81 @@
+"""Names of monitors, conditions and reasons, one table each: every id of the core that a reader meets."""
+
+MONITOR_NAMES = {
+    "misfire": "misfire",
+    "fuel_system": "fuel system",
+    "comprehensive_component": "components",
+    "catalyst": "catalyst",
+    "heated_catalyst": "heated catalyst",
+    "evaporative_system": "evaporative system",
+    "secondary_air": "secondary air",
+    "ac_or_gpf": "A/C refrigerant or particulate filter (depends on the vehicle's age)",
+    "oxygen_sensor": "oxygen sensor",
+    "oxygen_sensor_heater": "oxygen sensor heater",
+    "egr_vvt": "EGR or VVT",
+    "nmhc_catalyst": "NMHC catalyst",
+    "nox_aftertreatment": "NOx aftertreatment",
+    "boost_pressure": "boost pressure",
+    "exhaust_gas_sensor": "exhaust gas sensor",
+    "particulate_filter": "particulate filter",
+}
+
+GATE_NAMES = {
+    "soak_min_s": "time parked with the engine off",
+    "coolant_start_c": "coolant at the start",
+    "coolant_over_intake_max_c": "coolant above intake air at the start",
+    "intake_over_coolant_max_c": "intake air above coolant at the start",
+    "fuel_pct": "fuel level",
+    "ambient_c": "outside air",
+    "ambient_min_c": "outside air",
+    "ambient_change_max_c": "change of the outside air since the start",
+    "coolant_min_c": "coolant",
+    "run_time_min_s": "time since the engine start",
+    "run_time_max_s": "time since the engine start",
+    "closed_loop": "closed-loop fuel control",
+    "intake_min_c": "intake air",
+    "refuelled_max_pct": "fuel added since the last shut-off",
+    "throttle_open_before_s": "driving with the accelerator pressed before",
+    "engine_on": "engine running",
+    "loads_off": "A/C, lights and heaters off",
+    "pto_off": "power take-off off",
+    "def_ok": "diesel exhaust fluid in order",
+    "driven_min_s": "driving before parking",
+    "purged": "purge of the canister while driving",
+    "baro_min_kpa": "air pressure (altitude)",
+}
+
+GATE_KINDS = {
+    "soak_min_s": "span",
+    "coolant_start_c": "temperature",
+    "coolant_over_intake_max_c": "degrees",
+    "intake_over_coolant_max_c": "degrees",
+    "fuel_pct": "percent",
+    "ambient_c": "temperature",
+    "ambient_min_c": "temperature",
+    "ambient_change_max_c": "degrees",
+    "coolant_min_c": "temperature",
+    "run_time_min_s": "span",
+    "run_time_max_s": "span",
+    "closed_loop": "yes_no",
+    "intake_min_c": "temperature",
+    "refuelled_max_pct": "percent",
+    "throttle_open_before_s": "span",
+    "engine_on": "yes_no",
+    "loads_off": "yes_no",
+    "pto_off": "yes_no",
+    "def_ok": "yes_no",
+    "driven_min_s": "span",
+    "purged": "span",
+    "baro_min_kpa": "pressure",
+}
+
+SIGNAL_NAMES = {"ambient_c": "outside air", "baro_kpa": "air pressure", "rpm": "engine speed"}
+
+NOT_TODAY = {
+    "gate": "a condition does not hold",
+    "skipped": "set aside: not on this road",
+    "above_speed_limit": "above the speed limit you set",
+    "spent": "driven as often as makes sense today, and the car has not confirmed: leave it for another day",
+    "no_known_phase": "no published driving pattern found; ordinary driving may complete it",
+    "no_order": "its time since the engine start runs out before it could be driven",
+}

@@ -1,0 +1,39 @@
+"""A profile explained: its phases and every number with where it comes from."""
+
+from coach.drive.profile import Profile
+from coach.drive.schema import Given
+
+
+def explain(profile: Profile) -> str:
+    """The whole profile as text."""
+    lines = [f"{profile.name} ({profile.id})", profile.description, "", "Cautions"]
+    lines += [f"  {caution}" for caution in profile.cautions]
+    lines += ["", "Phases in order"]
+    for phase, form in profile.phase.items():
+        lines.append(f"  {phase}: {form.name}; serves {', '.join(form.serves)}")
+        lines += [f"    {caution}" for caution in form.cautions]
+    lines += ["", "What each monitor needs, rung by rung"]
+    for monitor, need in profile.needs.items():
+        rungs = ", then ".join(" + ".join(rung) for rung in need.rungs) or "no published driving pattern"
+        lines.append(f"  {monitor}: {rungs} ({need.why})")
+    lines += ["", "Every number, in the unit used inside (km/h, °C, s, %, V, rpm), and where it comes from"]
+    lines += [f"  {path} = {_value(given)}: {_whence(given)}" for path, given in profile.numbers()]
+    lines += ["", "Sources"]
+    lines += [f"  {key}: {source.title}, {source.year}" for key, source in profile.sources.items()]
+    return "\n".join(lines)
+
+
+def _value(given: Given) -> str:
+    low, high = getattr(given, "low", None), getattr(given, "high", None)
+    return f"{low:g} to {high:g}" if low is not None and high is not None else str(getattr(given, "value", ""))
+
+
+def _whence(given: Given) -> str:
+    parts = [given.basis.replace("_", " ")]
+    if given.src:
+        parts.append(", ".join(given.src))
+    if given.spread:
+        parts.append(f"sources range over {given.spread}")
+    if given.why:
+        parts.append(given.why)
+    return "; ".join(parts)

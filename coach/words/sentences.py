@@ -1,0 +1,259 @@
+"""One sentence for each happening, in the past tense, calm and short. A table: one entry a kind."""
+
+from collections.abc import Callable
+from typing import Any
+
+from coach.car import happenings as car
+from coach.car.happenings import Happening
+from coach.drive import happenings as drive
+from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, SIGNAL_NAMES
+from coach.words.units import Units, clock, listed, span
+
+Names = dict[str, str]
+"""Phase id to phase name, from the profile."""
+
+GATE_FORMS: dict[str, Callable[[Units, float], str]] = {
+    "temperature": lambda units, value: units.temperature(value),
+    "degrees": lambda units, value: units.degrees(value),
+    "percent": lambda _units, value: f"{value:.0f} %",
+    "span": lambda _units, value: span(value),
+    "pressure": lambda _units, value: f"{value:.0f} kPa",
+    "yes_no": lambda _units, value: "yes" if value else "no",
+}
+
+
+def gate_words(gate: str, value: float | None, low: float | None, high: float | None, units: Units) -> str:
+    """A condition that does not hold: what was seen and what it needs."""
+    name = GATE_NAMES.get(gate, gate)
+    kind = GATE_KINDS.get(gate, "percent")
+    if kind == "yes_no":
+        return f"{name}: not so"
+    form = GATE_FORMS[kind]
+    if low is not None and high is not None:
+        needs = f"{form(units, low)} to {form(units, high)}"
+    elif low is not None:
+        needs = f"at least {form(units, low)}"
+    else:
+        needs = f"at most {form(units, high)}" if high is not None else "unknown"
+    seen = "unknown" if value is None else form(units, value)
+    return f"{name} {seen}, it needs {needs}"
+
+
+def break_words(reason: str, value: float | None, limit: float | None, units: Units) -> str:
+    """Why a hold was left, in a few words."""
+    if reason.startswith("gate_"):
+        name = GATE_NAMES.get(reason[5:], reason[5:])
+        form = GATE_FORMS[GATE_KINDS.get(reason[5:], "percent")]
+        return f"{name} {form(units, value)}" if value is not None else name
+    words = BREAKS.get(reason)
+    return words(units, value, limit) if words is not None else reason.replace("_", " ")
+
+
+BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
+    "below_band": lambda units, value, limit: f"{units.speed(value)}, below {units.speed(limit)}",
+    "above_band": lambda units, value, limit: f"{units.speed(value)}, above {units.speed(limit)}",
+    "foot_moved": lambda _units, value, limit: f"the foot moved by {abs(value or 0):.0f} points, {limit:.0f} are even",
+    "engine_stopped": lambda _units, _value, _limit: "the engine stopped",
+    "rpm_unknown": lambda _units, _value, _limit: "no engine speed came in",
+    "rpm_low": lambda _units, value, limit: f"{value:.0f} rpm, below {limit:.0f}",
+    "rpm_high": lambda _units, value, limit: f"{value:.0f} rpm, above {limit:.0f}",
+    "car_moves": lambda units, value, _limit: (
+        f"the car moved, {units.speed(value)}" if value is not None else "the car moved"
+    ),
+    "already_driven_off": lambda _units, _value, _limit: "the car had already driven off",
+    "accelerator_pressed": lambda units, value, _limit: (
+        f"a touch of the accelerator at {units.speed(value)}" if value is not None else "the accelerator was pressed"
+    ),
+    "data_gap": lambda _units, _value, limit: f"no data for more than {span(limit)}",
+    "braked": lambda _units, _value, _limit: "it slowed faster than rolling does: braked",
+    "too_short": lambda _units, value, limit: f"{span(value)} long, it needs {span(limit)}",
+    "gained_speed": lambda _units, _value, _limit: "the speed rose again",
+    "too_gentle": lambda _units, value, limit: f"the accelerator reached {value:.0f} %, it needs {limit:.0f} %",
+    "left_speed": lambda units, value, limit: f"{units.speed(value)}, the cruise was to be at {units.speed(limit)}",
+    "new_driving_cycle": lambda _units, _value, _limit: "a new driving cycle began",
+}
+
+PROOFS = {"run_time_fell": "the time since engine start fell", "ignition_counter_rose": "the ignition counter rose"}
+ENDS = {
+    "misfire_code": "a misfire code appeared",
+    "fuel_code": "a fuel mixture code appeared",
+    "mil_on": "the MIL came on",
+    "coolant_hot": "the coolant is too hot",
+    "voltage_low": "the charging voltage is low",
+}
+REPEATS = {
+    "deceleration": "Roll",
+    "load_step": "Acceleration",
+    "steady": "Steady stretch",
+    "idle_stop": "Stop at idle",
+}
+CAUSES = {
+    "phase_driven": "a phase is driven",
+    "monitor_changed": "a monitor changed",
+    "not_confirmed": "the car has not confirmed",
+    "skipped": "not on this road",
+    "new_driving_cycle": "a new driving cycle began",
+    "codes_cleared": "the memory was cleared",
+    "engine_started": "the engine runs",
+    "gate_closed": "a condition does not hold",
+    "gate_opened": "a condition came true",
+    "choice": "your choice",
+}
+UNUSABLE = {
+    "not_asked": "An answer nobody asked for",
+    "malformed": "An answer that cannot be read",
+    "wrong_echo": "An answer to another question",
+    "unparsed": "Lines that cannot be made out",
+    "refused": "The car refused",
+    "no_answer": "No answer",
+    "garbled": "A garbled answer",
+}
+
+
+def _monitor(monitor: str) -> str:
+    return MONITOR_NAMES.get(monitor, monitor)
+
+
+def _engine_started(h: Any, units: Units, _names: Names) -> str:
+    what = "The engine started" if h.seen else "The engine was already running when the recording began"
+    return f"{what}: coolant {units.temperature(h.coolant_c)}." if h.coolant_c is not None else f"{what}."
+
+
+def _denominator(h: Any, _units: Units, _names: Names) -> str:
+    told = f"The drive met the general denominator: {span(h.running_s)} running, {span(h.fast_s)} fast"
+    told += f", one idle of {span(h.idle_s)}."
+    if h.unwatched:
+        told += f" Not recorded: {listed([SIGNAL_NAMES.get(name, name) for name in h.unwatched])}."
+    return told
+
+
+def _monitor_changed(h: Any, _units: Units, _names: Names) -> str:
+    if h.before is None:
+        return f"Monitor {_monitor(h.monitor)}: {h.after}."
+    return f"Monitor {_monitor(h.monitor)}: {h.before} before, {h.after} now."
+
+
+def _cycle_monitor(h: Any, _units: Units, _names: Names) -> str:
+    words = {
+        "disabled": "switched off for this drive",
+        "to_run": "still to run",
+        "complete": "has run",
+        None: "unknown",
+    }
+    return f"This driving cycle, by {h.ecu}: {_monitor(h.monitor)} {words[h.after]}."
+
+
+def _cleared(h: Any, _units: Units, _names: Names) -> str:
+    if h.evidence == "service_04_confirmed":
+        return f"{h.ecu} confirmed the clear."
+    return f"The memory was cleared in mid-recording: {h.evidence.rsplit('_', 1)[0].replace('_', ' ')} fell back."
+
+
+def _unusable(h: Any, _units: Units, _names: Names) -> str:
+    of = f" ({h.asked})" if h.asked else ""
+    by = f" from {h.ecu}" if h.ecu else ""
+    return f"{UNUSABLE.get(h.why, h.why)}{of}{by}: {h.detail}. Counted, not used."
+
+
+def _gate_closed(h: Any, units: Units, names: Names) -> str:
+    when = "not yet" if h.today else "not on this drive"
+    return f"{names.get(h.phase, h.phase)}, {when}: {gate_words(h.gate, h.value, h.low, h.high, units)}."
+
+
+def _paused(h: Any, units: Units, names: Names) -> str:
+    why = break_words(h.reason, h.value, h.limit, units)
+    return f"{names.get(h.phase, h.phase)} paused at {span(h.held_s)}: {why}."
+
+
+def _driven(h: Any, _units: Units, names: Names) -> str:
+    again = f", for the {h.time}. time" if h.time > 1 else ""
+    unwatched = f" Not watched: {listed([GATE_NAMES.get(g, g) for g in h.unwatched])}." if h.unwatched else ""
+    return f"{names.get(h.phase, h.phase)} driven{again}, {span(h.held_s)}.{unwatched}"
+
+
+def _plan(h: Any, _units: Units, names: Names) -> str:
+    cause = CAUSES.get(h.cause, h.cause)
+    if not h.phases:
+        return f"Nothing is left to drive ({cause})."
+    change = ""
+    if h.before_s is not None and abs(h.driving_s - h.before_s) >= 60:
+        change = f", {span(abs(h.driving_s - h.before_s))} {'less' if h.driving_s < h.before_s else 'more'}"
+    return f"Still to drive ({cause}{change}): {', then '.join(names.get(p, p) for p in h.phases)}."
+
+
+def _not_confirmed(h: Any, _units: Units, names: Names) -> str:
+    nexts = {
+        "repeat": "once more",
+        "next_rung": "the next thing that may help",
+        "another_day": "leave it for another day",
+    }
+    driven = listed([names.get(phase, phase) for phase in h.phases])
+    return f"{driven}: driven, and the car has not confirmed the {_monitor(h.monitor)} monitor. Next: {nexts[h.next]}."
+
+
+SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
+    car.EngineStarted: _engine_started,
+    car.EngineStopped: lambda h, u, n: "The engine stopped.",
+    car.EngineRestarted: lambda h, u, n: f"The engine ran again after {span(h.stopped_s)}.",
+    car.CycleBegan: lambda h, u, n: f"A new driving cycle began: {PROOFS.get(h.proof, h.proof)}.",
+    car.CycleUncertain: lambda h, u, n: f"After {span(h.silent_s)} of silence nothing tells whether the key was off.",
+    car.WarmUpCycleCompleted: lambda h, u, n: (
+        f"Warm-up cycle complete: from {u.temperature(h.start_coolant_c)} to {u.temperature(h.coolant_c)}."
+    ),
+    car.GeneralDenominatorMet: _denominator,
+    car.MonitorChanged: _monitor_changed,
+    car.CycleMonitorChanged: _cycle_monitor,
+    car.CycleStatusDistrusted: lambda h, u, n: (
+        f"{h.ecu} took back what it said of the {_monitor(h.monitor)} this cycle: its PID 41 is not relied on."
+    ),
+    car.MilChanged: lambda h, u, n: "The MIL is commanded on." if h.after else "The MIL is commanded off.",
+    car.CodeAppeared: lambda h, u, n: f"Code {h.code}, {h.kind}, reported by {h.ecu}.",
+    car.CodeVanished: lambda h, u, n: f"Code {h.code} is no longer {h.kind} in {h.ecu}.",
+    car.CodesCleared: _cleared,
+    car.AnswerUnusable: _unusable,
+    car.EcuFellSilent: lambda h, u, n: f"{h.ecu} did not answer {h.asked}: what it said before is uncertain.",
+    car.EcuAnsweredAgain: lambda h, u, n: f"{h.ecu} answers {h.asked} again.",
+    car.DataLost: lambda h, u, n: f"No data since {clock(h.since_t)}.",
+    car.DataReturned: lambda h, u, n: f"Data again after {span(h.silent_s)}; that time is not counted.",
+    car.LinkChanged: lambda h, u, n: f"Link {h.state.replace('_', ' ')}: {h.why}." if h.why else f"Link {h.state}.",
+    car.ClockSteppedBack: lambda h, u, n: (
+        f"The recording's clock stepped back by {h.back_s:.2f} s; that interval is not counted."
+    ),
+    car.ArrivedOutOfOrder: lambda h, u, n: f"A record out of order: {clock(h.newest_t)} was already seen. Not used.",
+    car.TimeResumed: lambda h, u, n: f"The time {clock(h.wrong_t)} before was wrong; the recording goes on from here.",
+    car.NoteMade: lambda h, u, n: f"Note: {h.text}",
+    drive.GateOpened: lambda h, u, n: f"{n.get(h.phase, h.phase)} can count from here.",
+    drive.GateClosed: _gate_closed,
+    drive.HoldStarted: lambda h, u, n: f"{n.get(h.phase, h.phase)} holding since {clock(h.since_t)}.",
+    drive.HoldPaused: _paused,
+    drive.HoldResumed: lambda h, u, n: f"{n.get(h.phase, h.phase)} goes on from {span(h.held_s)}.",
+    drive.HoldReset: lambda h, u, n: (
+        f"{n.get(h.phase, h.phase)} starts afresh, {span(h.lost_s)} lost: {break_words(h.reason, None, None, u)}."
+    ),
+    drive.RepeatCounted: lambda h, u, n: (
+        f"{REPEATS.get(h.what, h.what)} {h.count} of {h.wanted} counted, {span(h.lasted_s)}."
+    ),
+    drive.RepeatRejected: lambda h, u, n: (
+        f"{REPEATS.get(h.what, h.what)} not counted: {break_words(h.reason, h.value, h.limit, u)}."
+    ),
+    drive.PhaseDriven: _driven,
+    drive.PhaseUntimable: lambda h, u, n: (
+        f"{n.get(h.phase, h.phase)} cannot be timed with this adapter: values {span(h.interval_s)} apart,"
+        f" at most {span(h.bridge_s)} can be bridged."
+    ),
+    drive.WarmUpSlow: lambda h, u, n: (
+        f"Coolant only {u.temperature(h.coolant_c)} after {span(h.running_s)}: a cold day, or a thermostat stuck open."
+    ),
+    drive.MonitorNotConfirmed: _not_confirmed,
+    drive.PhaseSkipped: lambda h, u, n: f"{n.get(h.phase, h.phase)}: not on this road.",
+    drive.PlanChanged: _plan,
+    drive.TargetReached: lambda h, u, n: "Every monitor of the target is complete, by the car's own word.",
+    drive.CoachingEnded: lambda h, u, n: (
+        f"Ease off and stop where it is safe: {ENDS.get(h.reason, h.reason)}. Do not go on loading the engine."
+    ),
+}
+
+
+def sentence(happening: Happening, units: Units, names: Names) -> str:
+    """The sentence for one happening. KeyError for a kind without one (a test looks at all kinds)."""
+    return SENTENCES[type(happening)](happening, units, names)

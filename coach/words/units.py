@@ -1,0 +1,67 @@
+"""Numbers as the user reads them, in metric or US units. Unknown is said as unknown, never as a number."""
+
+from dataclasses import dataclass
+
+KM_PER_MILE = 1.609344
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The user's units. `us` is miles and Fahrenheit, else kilometres and Celsius."""
+
+    us: bool = False
+
+    def speed(self, kmh: float | None) -> str:
+        """A speed, whole numbers."""
+        if kmh is None:
+            return "unknown speed"
+        return f"{kmh / KM_PER_MILE:.0f} mph" if self.us else f"{kmh:.0f} km/h"
+
+    def temperature(self, celsius: float | None) -> str:
+        """A temperature, whole degrees."""
+        if celsius is None:
+            return "unknown temperature"
+        return f"{celsius * 1.8 + 32:.0f} °F" if self.us else f"{celsius:.0f} °C"
+
+    def degrees(self, kelvin: float | None) -> str:
+        """A difference of temperatures."""
+        if kelvin is None:
+            return "unknown"
+        return f"{kelvin * 1.8:.0f} °F" if self.us else f"{kelvin:.0f} °C"
+
+    def distance(self, km: float | None) -> str:
+        """A distance, one decimal."""
+        if km is None:
+            return "unknown distance"
+        return f"{km / KM_PER_MILE:.1f} mi" if self.us else f"{km:.1f} km"
+
+
+def clock(seconds: float) -> str:
+    """A moment of the recording: 7:05 or 1:02:03, cut to the second, as a stopwatch shows it."""
+    whole = int(seconds)
+    minutes, rest = divmod(whole, 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+
+
+def span(seconds: float | None) -> str:
+    """A length of time as people say it: 40 s, 2 min 10 s, 45 min, 8 h."""
+    if seconds is None:
+        return "unknown time"
+    if seconds < 1:
+        return f"{seconds:.1f} s"
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        minutes, rest = divmod(whole, 60)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    hours, rest = divmod(whole, 3600)
+    return f"{hours} h {rest // 60} min" if rest >= 60 else f"{hours} h"
+
+
+def listed(words: list[str]) -> str:
+    """a, b and c."""
+    if not words:
+        return "none"
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
