@@ -49,8 +49,11 @@ class TableReport:
 class Table:
     """An open table: `readings()` gives its arrivals once, `report` fills meanwhile."""
 
-    def __init__(self, name: str, rows: Iterator[list[str]], mapping: Mapping[str, str], decimal_comma: bool) -> None:
+    def __init__(
+        self, name: str, rows: Iterator[list[str]], mapping: Mapping[str, str], decimal_comma: bool, cut: list[bool]
+    ) -> None:
         self.name = name
+        self._cut = cut
         self.report = TableReport()
         self._rows = rows
         self._comma = decimal_comma
@@ -87,6 +90,7 @@ class Table:
                 row_s = self._note_gap(number, last, t, row_s)
             last = t
             yield from self._cells(t, row, turns)
+        self.report.truncated = bool(self._cut)
 
     def _note_gap(self, number: int, last: float, t: float, row_s: float) -> float:
         step = t - last
@@ -251,9 +255,7 @@ def open_table(path: Path, mapping: Mapping[str, str] | None = None) -> Table:
     except OSError as error:
         raise ImportProblem(f"{name}: cannot be read: {error.strerror or error}") from None
     delimiter = max(",;\t", key=head.count)
-    table = Table(name, _parse(name, head, lines, delimiter), mapping or {}, delimiter in ";\t")
-    table.report.truncated = bool(truncated)
-    return table
+    return Table(name, _parse(name, head, lines, delimiter), mapping or {}, delimiter in ";\t", truncated)
 
 
 def _parse(name: str, head: str, lines: Iterator[str], delimiter: str) -> Iterator[list[str]]:

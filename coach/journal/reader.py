@@ -66,25 +66,14 @@ class JournalReader:
         self.context = self._read_context()
 
     def arrivals(self) -> Iterator[Arrival]:
-        """Every arrival in the order of the file; afterwards `report` is complete."""
-        report = self.report
-        if self._held is not None:
-            yield from self._take(*self._held)
-        for number, line in self._lines:
-            try:
-                record = decode_line(line)
-            except BadLine as why:
-                report.bad(number, str(why))
-                continue
-            kind = type(record)
-            if kind is Footer:
-                report.footer = record  # type: ignore[assignment]
-            elif kind is UnknownRecord:
-                report.unknown_records += 1
-            else:
-                report.arrivals += 1
-                yield record  # type: ignore[misc]
-        self._close()
+        """Every arrival in the order of the file; afterwards `report` is complete and the file closed."""
+        try:
+            if self._held is not None:
+                yield from self._take(*self._held)
+            for number, line in self._lines:
+                yield from self._take(number, line)
+        finally:
+            self._close()
 
     def _take(self, number: int, line: bytes) -> Iterator[Arrival]:
         try:
@@ -99,6 +88,10 @@ class JournalReader:
         else:
             self.report.arrivals += 1
             yield record
+
+    def close(self) -> None:
+        """Close the file without reading on."""
+        self._raw.close()
 
     def _close(self) -> None:
         self._raw.close()

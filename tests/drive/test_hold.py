@@ -84,7 +84,7 @@ def test_a_continuous_hold_is_lost_after_a_long_break_only() -> None:
 def test_samples_further_apart_than_the_bridge_are_told_as_untimable() -> None:
     clock = hold()
     happened = play(clock, [(8.0 * i, None) for i in range(8)])
-    assert PhaseUntimable(32.0, "cruise", 8.0, 6.0) in happened
+    assert PhaseUntimable(40.0, "cruise", 8.0, 6.0) in happened
     assert clock.untimable
     assert clock.held_s == 0.0
 

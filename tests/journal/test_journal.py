@@ -55,7 +55,9 @@ def test_every_kind_of_arrival_comes_back_as_it_was(tmp_path: Path, name: str) -
     assert arrivals == ONE_OF_EACH
     assert (report.cut_short, report.bad_count, report.truncated_gzip) == (False, 0, False)
     assert report.footer_disagrees is None
-    assert open_journal(tmp_path / name).context == Context(units="us")
+    reader = open_journal(tmp_path / name)
+    assert reader.context == Context(units="us")
+    reader.close()
 
 
 def test_a_journal_cut_at_any_byte_gives_what_came_before(tmp_path: Path) -> None:

@@ -1,0 +1,92 @@
+"""The shipped profiles load and carry the published figures; a mistake names file, key and the nearest known key."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from coach.drive.core import make_core
+from coach.drive.profile import ProfileError, parse_profile
+from coach.drive.quantity import parse_quantity
+from coach.library import profile_paths, profile_text
+from tests.recordings import a_profile
+
+NAMES = [path.stem for path in profile_paths()]
+
+
+def test_the_four_technologies_are_shipped() -> None:
+    assert NAMES == ["hybrid", "light_diesel", "spark_engine_off_leak", "spark_running_leak"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_shipped_profile_loads_and_drives(name: str) -> None:
+    profile = a_profile(name)
+    assert profile.id == name
+    assert set(make_core(profile).trackers) == set(profile.phase)
+    assert all(given.src or given.why for _, given in profile.numbers())
+
+
+PUBLISHED = [
+    # Ford/Mazda service information, drive mode (2012-2016): 77 °C, five steady speeds between 40 and 72 km/h
+    ("phase.warm_up_drive.hold.until_coolant", 77.0),
+    ("phase.stop_and_go.hold.steady_count", 5),
+    # Ford owner's manuals (2014-2015): stop-and-go with at least four idles of 30 s
+    ("phase.stop_and_go.hold.idle_count", 4),
+    ("phase.stop_and_go.hold.idle_stop", 30.0),
+    # Toyota Tacoma repair information (2005-2015): catalyst monitor, 10 min
+    ("phase.highway_cruise.hold.duration", 600.0),
+    # Chrysler, Toyota and Ford owner's manuals: 8 h of cold soak
+    ("phase.cold_start_idle.gates.soak_min", 8 * 3600.0),
+    # Volkswagen service information, Passat (2012): coolant within 4 °C of intake air
+    ("phase.cold_start_idle.gates.coolant_over_intake_max", 4.0),
+    # Ford (2009 on): rear sensor test above 28 mph (45 km/h)
+    ("phase.closed_throttle_decel.hold.speed_min", 45.0),
+    # Lexus service information (2012): 6 h for the engine-off leak test
+    ("phase.engine_off_leak_soak.hold.duration", 6 * 3600.0),
+]
+
+
+@pytest.mark.parametrize(("path", "value"), PUBLISHED)
+def test_the_profile_carries_the_published_figure(path: str, value: float) -> None:
+    given = dict(a_profile().numbers())[path]
+    assert getattr(given, "value", None) == value
+
+
+BROKEN = [
+    ("speed_leave =", "speed_leaf =", "the nearest known key is 'speed_leave'"),
+    ('"77 °C"', '"77 mph"', "temperature"),
+    ('src = ["S30", "S10", "S55"]', 'src = ["S999"]', "S999"),
+    ('serves = ["oxygen_sensor",', 'serves = ["oxygen_sensors",', "the nearest is 'oxygen_sensor'"),
+    ('rungs = [["sensor_cruise"]', 'rungs = [["sensor_cruse"]', "the nearest is 'sensor_cruise'"),
+    ("schema_version = 1", "schema_version = ", "not TOML"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), BROKEN)
+def test_a_mistake_names_the_file_the_key_and_what_would_be_right(old: str, new: str, said: str) -> None:
+    text = profile_text("spark_engine_off_leak")
+    assert old in text
+    with pytest.raises(ProfileError, match=r"mine\.toml: ") as found:
+        parse_profile(text.replace(old, new, 1), "mine.toml")
+    assert said in str(found.value)
+
+
+def test_quantities_are_converted_exactly() -> None:
+    # mph and °F by definition
+    assert parse_quantity("50 mph", "speed") == pytest.approx(80.4672)
+    assert parse_quantity("212 °F", "temperature") == pytest.approx(100.0)
+    assert parse_quantity("7 °F", "difference") == pytest.approx(35 / 9)
+    assert parse_quantity("8 h", "time") == 28800.0
+    with pytest.raises(ValueError, match="the unit may be"):
+        parse_quantity("50 furlongs", "speed")
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.integers(0, 300), st.sampled_from(["", "x = 1", "[", "duration = 5"]), st.booleans())
+def test_a_damaged_profile_is_refused_in_words_or_still_in_order(at: int, line: str, insert: bool) -> None:
+    lines = profile_text("hybrid").split("\n")
+    at = min(at, len(lines) - 1)
+    lines[at : at + (0 if insert else 1)] = [line]
+    try:
+        parse_profile("\n".join(lines), "hybrid")
+    except ProfileError as error:
+        assert all(mistake.startswith("hybrid: ") for mistake in error.mistakes)
