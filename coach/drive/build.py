@@ -18,7 +18,7 @@ from coach.drive.limits import (
 from coach.drive.manoeuvres import Deceleration, LoadStep, Parked, StopAndGo
 from coach.drive.plan import PhaseFacts
 from coach.drive.profile import Profile
-from coach.drive.schema import Gates, Phase
+from coach.drive.schema import Gates, IdleHold, Phase
 from coach.drive.trackers import Cruise, Idle, Tracker, WarmUp
 
 NO_END_S = 1e12  # a hold that is ended by other counts than its own
@@ -63,9 +63,15 @@ _GATES: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def build_gate(phase: str, gates: Gates) -> Gate:
-    """The gate of one phase."""
-    rules: list[Rule] = []
+def _more(form: Phase) -> tuple[Rule, ...]:
+    """What the kind of phase itself asks: the idle of a cold start ends with the first metre driven."""
+    cold = isinstance(form.hold, IdleHold) and form.hold.cold_start
+    return (make_rule("not_driven_off", None, 0.0),) if cold else ()
+
+
+def build_gate(phase: str, gates: Gates, more: tuple[Rule, ...] = ()) -> Gate:
+    """The gate of one phase, with what its kind asks beside the profile's own conditions."""
+    rules: list[Rule] = list(more)
     for key, gate, sense in _GATES:
         given: Any = getattr(gates, key)
         if given is None:
@@ -172,7 +178,7 @@ MAKERS: dict[str, Callable[[Profile, str, Any, Gate], Tracker]] = {
 def build_trackers(profile: Profile) -> dict[str, Tracker]:
     """A fresh tracker for each phase, in the profile's order."""
     return {
-        phase: MAKERS[form.hold.kind](profile, phase, form.hold, build_gate(phase, form.gates))
+        phase: MAKERS[form.hold.kind](profile, phase, form.hold, build_gate(phase, form.gates, _more(form)))
         for phase, form in profile.phase.items()
     }
 

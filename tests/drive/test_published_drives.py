@@ -58,3 +58,13 @@ def test_the_start_stop_drive_idles_too_short_with_the_engine_running() -> None:
     warm = [h for h in happened if isinstance(h, WarmUpCycleCompleted)]
     assert [(h.start_coolant_c, h.coolant_c) for h in warm] == [(33.0, 70.0)]
     assert core.car.cycle.number == 1  # an automatic stop is no new driving cycle
+
+
+def test_an_idle_after_driving_off_is_no_cold_start_and_is_not_asked_for_today() -> None:
+    core, _ = played(arrivals_of(DRIVES / "2017-08-02_rt_s_normal.csv.gz"))
+    plan = core.plan()
+    assert "cold_start_idle" not in plan.phases
+    secondary = next(found for found in plan.not_today if found.monitor == "secondary_air")
+    assert "not_driven_off" in [failed.gate for failed in secondary.failed]
+    # the heater's ladder takes either rung, so the cruise serves it instead
+    assert any("oxygen_sensor_heater" in planned.monitors for planned in plan.drive)
