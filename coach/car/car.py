@@ -7,10 +7,10 @@ States and what may move them:
   finding  unknown -> value -> uncertain     by answers; silence, refusal and garbage make it uncertain
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 
 from coach.car import reports
-from coach.car.accelerator import FRESH_S, RANK, Accelerator
+from coach.car.accelerator import FRESH_S, RANK
 from coach.car.arrivals import (
     Answer,
     Arrival,
@@ -23,11 +23,8 @@ from coach.car.arrivals import (
     Request,
     Unparsed,
 )
-from coach.car.cycle import Cycle
-from coach.car.denominator import AMBIENT_MIN_C, BARO_MIN_KPA, IDLE_KMH, Denominator
-from coach.car.ecus import Ecu
+from coach.car.denominator import AMBIENT_MIN_C, BARO_MIN_KPA, IDLE_KMH
 from coach.car.happenings import (
-    AnswerUnusable,
     ClockSteppedBack,
     DataLost,
     DataReturned,
@@ -36,12 +33,12 @@ from coach.car.happenings import (
     LinkChanged,
     NoteMade,
 )
-from coach.car.questions import Question, Questions
+from coach.car.questions import Question
+from coach.car.state import SILENCE_S, CarState
 from coach.j1979.errors import J1979Error
 from coach.j1979.pids import PIDS, SINGLE, split_current_data
 from coach.j1979.signals import SIGNALS
 
-SILENCE_S = 6.0  # our judgement: the longest bridge of a hold; beyond it nothing could be counted anyway
 OWNER_SILENT_S = 5.0  # our judgement: after this the next ECU that reports a signal is listened to
 
 ChangedSignals = tuple[str, ...]
@@ -53,42 +50,8 @@ _FAST = {pid: single for pid, single in SINGLE.items() if pid not in reports.PID
 
 
 @dataclass(slots=True)
-class Car:
-    """The state of the car. `values` and `heard_t` hold each signal's last value and its time; copy with `copy()`."""
-
-    can: bool | None = None
-    now: float = 0.0
-    values: dict[str, float] = field(default_factory=dict)
-    heard_t: dict[str, float] = field(default_factory=dict)
-    owner: dict[str, str] = field(default_factory=dict)
-    ecus: dict[str, Ecu] = field(default_factory=dict)
-    questions: Questions = field(default_factory=Questions)
-    cycle: Cycle = field(default_factory=Cycle)
-    denominator: Denominator = field(default_factory=Denominator)
-    accelerator: Accelerator = field(default_factory=Accelerator)
-    reported: reports.Reported = field(default_factory=reports.Reported)
-    unusable: dict[str, int] = field(default_factory=dict)
-    value_t: float | None = None
-    lost: bool = False
-    lost_total_s: float = 0.0
-    slowing: bool = False
-    cold_engine_baro_kpa: float | None = None
-
-    def copy(self) -> "Car":
-        """An independent copy, well under a millisecond."""
-        return replace(
-            self,
-            values=dict(self.values),
-            heard_t=dict(self.heard_t),
-            owner=dict(self.owner),
-            ecus={address: ecu.copy() for address, ecu in self.ecus.items()},
-            questions=self.questions.copy(),
-            cycle=self.cycle.copy(),
-            denominator=self.denominator.copy(),
-            accelerator=self.accelerator.copy(),
-            reported=self.reported.copy(),
-            unusable=dict(self.unusable),
-        )
+class Car(CarState):
+    """The state of the car with the one function that changes it."""
 
     # ------------------------------------------------------------ what came in
 
@@ -119,35 +82,6 @@ class Car:
     def deadline(self) -> float | None:
         """When `expire` has something to say, none when it has nothing."""
         return None if self.lost or self.value_t is None else self.value_t + SILENCE_S
-
-    def interrupt(self) -> None:
-        """The interval up to the next sample is of unknown length: nothing accrues across it."""
-        self.denominator.interrupt()
-
-    def new_cycle(self) -> None:
-        """A new driving cycle was proved: totals of the cycle and PID 41 start afresh."""
-        self.denominator.restart()
-        reports.forget_cycle(self)
-
-    def age_s(self, signal: str) -> float | None:
-        """Age of a signal in seconds, none when it was never heard."""
-        heard = self.heard_t.get(signal)
-        return None if heard is None else self.now - heard
-
-    def fresh(self, signal: str, bridge_s: float) -> float | None:
-        """The signal's value if it is no older than `bridge_s` seconds, else none."""
-        heard = self.heard_t.get(signal)
-        return None if heard is None or self.now - heard > bridge_s else self.values[signal]
-
-    def engine_runs(self) -> bool | None:
-        """Whether the engine runs now; none when engine speed was never heard or is older than six seconds."""
-        if self.cycle.running is None or self.now - self.heard_t["rpm"] > SILENCE_S:
-            return None
-        return self.cycle.running
-
-    def baro_kpa(self) -> float | None:
-        """Barometric pressure: PID 33, else the manifold's own with the engine stopped; none when neither was heard."""
-        return self.values.get("baro_kpa", self.cold_engine_baro_kpa)
 
     # ------------------------------------------------------------ values
 
@@ -311,9 +245,3 @@ class Car:
             if signal in SIGNALS and isinstance(value, int | float) and signal not in self.owner:
                 self.values[signal] = float(value)
                 self.heard_t[signal] = choice.t
-
-    def count_unusable(self, t: float, ecu: str | None, asked: str | None, why: str, detail: str) -> Happening | None:
-        """Count something that could not be used; the first of its kind becomes a happening."""
-        key = f"{why} {asked or '-'} {ecu or '-'}"
-        self.unusable[key] = self.unusable.get(key, 0) + 1
-        return AnswerUnusable(t, ecu, asked, why, detail) if self.unusable[key] == 1 else None

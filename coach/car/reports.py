@@ -1,13 +1,8 @@
 """Folding of the answers that report findings: readiness, status of this cycle, trouble codes, the rest as read.
 
-Everything here works on a `Car` and is called by it alone. Nothing that cannot be read is dropped: it is counted, told
-once, and makes the finding it belonged to uncertain.
+Everything here works on a `CarState` and is called by `Car.fold` alone. Nothing that cannot be read is dropped: it is
+counted, told once, and makes the finding it belonged to uncertain.
 """
-
-from __future__ import annotations
-
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 from coach.car.arrivals import Answer, Outcome, Unparsed
 from coach.car.ecus import KINDS, Codes, Ecu, cycle_state, mil_on, monitor_state
@@ -22,9 +17,9 @@ from coach.car.happenings import (
     Happening,
     MilChanged,
     MonitorChanged,
-    MonitorState,
 )
 from coach.car.questions import Question, item_key
+from coach.car.state import CarState
 from coach.j1979.dtc import decode_codes
 from coach.j1979.errors import J1979Error
 from coach.j1979.monitors import MONITORS
@@ -32,9 +27,6 @@ from coach.j1979.readiness import decode_cycle_status, decode_readiness
 from coach.j1979.services import Negative, parse_reply
 from coach.j1979.supported import decode_supported
 from coach.j1979.vehicle_info import decode_in_use
-
-if TYPE_CHECKING:
-    from coach.car.car import Car
 
 PID_REPORTS = frozenset({0x01, 0x41, *range(0x00, 0x100, 0x20)})
 """PIDs of service 01 that are findings, not signals."""
@@ -44,23 +36,7 @@ SINCE_CLEAR = frozenset({"warm_ups_since_clear", "distance_since_clear_km", "run
 SAME_CLEAR_S = 120.0  # our judgement: counters that fall within two minutes of each other tell of the same clear
 
 
-@dataclass(slots=True)
-class Reported:
-    """The merged findings as last told for certain, so that a change can be told. `cycle_t`: since when."""
-
-    monitors: dict[str, MonitorState] = field(default_factory=dict)
-    mil: bool | None = None
-    cycle: dict[tuple[str, str], str | None] = field(default_factory=dict)
-    cycle_t: dict[tuple[str, str], float] = field(default_factory=dict)
-    cleared_t: float | None = None
-    clears: int = 0
-
-    def copy(self) -> Reported:
-        """An independent copy."""
-        return replace(self, monitors=dict(self.monitors), cycle=dict(self.cycle), cycle_t=dict(self.cycle_t))
-
-
-def ecu_of(car: Car, address: str) -> Ecu:
+def ecu_of(car: CarState, address: str) -> Ecu:
     """The record of this ECU, made on first sight."""
     ecu = car.ecus.get(address)
     if ecu is None:
@@ -71,7 +47,7 @@ def ecu_of(car: Car, address: str) -> Ecu:
 # ---------------------------------------------------------------- answers
 
 
-def take_answer(car: Car, answer: Answer, question: Question | None, out: list[Happening]) -> None:
+def take_answer(car: CarState, answer: Answer, question: Question | None, out: list[Happening]) -> None:
     """An answer that is not current data of service 01."""
     try:
         reply = parse_reply(answer.payload)
@@ -94,7 +70,7 @@ def take_answer(car: Car, answer: Answer, question: Question | None, out: list[H
         _keep(car, answer, question, out)
 
 
-def _keep(car: Car, answer: Answer, question: Question, out: list[Happening]) -> None:
+def _keep(car: CarState, answer: Answer, question: Question, out: list[Happening]) -> None:
     """Services 02, 06 and 09 are kept as read and decoded when somebody looks; pre-CAN lines stay together."""
     pid = answer.payload[1] if len(answer.payload) > 1 else None
     if pid is None or pid not in question.pids:
@@ -111,7 +87,7 @@ def _keep(car: Car, answer: Answer, question: Question, out: list[Happening]) ->
         _take_supported(car, ecu, question.service, pid, answer, out)
 
 
-def _ignition_counter(car: Car, ecu: Ecu, key: str, t: float, out: list[Happening]) -> None:
+def _ignition_counter(car: CarState, ecu: Ecu, key: str, t: float, out: list[Happening]) -> None:
     try:
         counters = decode_in_use(ecu.kept[key], key == "09 0B", car.can is not False)
     except J1979Error:
@@ -120,7 +96,7 @@ def _ignition_counter(car: Car, ecu: Ecu, key: str, t: float, out: list[Happenin
         car.new_cycle()
 
 
-def take_status(car: Car, answer: Answer, pid: int, data: bytes, out: list[Happening]) -> None:
+def take_status(car: CarState, answer: Answer, pid: int, data: bytes, out: list[Happening]) -> None:
     """PID 01, PID 41 and the support maps."""
     ecu = ecu_of(car, answer.ecu)
     if pid == 0x01:
@@ -132,7 +108,7 @@ def take_status(car: Car, answer: Answer, pid: int, data: bytes, out: list[Happe
     _answered(car, ecu, (item_key(0x01, pid),), answer, out)
 
 
-def _take_supported(car: Car, ecu: Ecu, service: int, pid: int, answer: Answer, out: list[Happening]) -> None:
+def _take_supported(car: CarState, ecu: Ecu, service: int, pid: int, answer: Answer, out: list[Happening]) -> None:
     try:
         data = answer.payload[2:] if service == 0x06 or len(answer.payload) == 6 else answer.payload[3:]
         ecu.supported[service] = ecu.supported.get(service, frozenset()) | decode_supported(pid, data)
@@ -140,14 +116,14 @@ def _take_supported(car: Car, ecu: Ecu, service: int, pid: int, answer: Answer, 
         malformed(car, answer, car.questions.of(answer.request_id), str(why), out)
 
 
-def _take_readiness(car: Car, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
+def _take_readiness(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
     ecu.readiness_t, ecu.readiness_uncertain = answer.t, None
     if data != ecu.readiness_raw:
         ecu.readiness, ecu.readiness_raw = decode_readiness(data), data
     tell_changes(car, answer.t, out)
 
 
-def tell_changes(car: Car, t: float, out: list[Happening]) -> None:
+def tell_changes(car: CarState, t: float, out: list[Happening]) -> None:
     """Merge readiness and the MIL anew and tell what changed. Doubt is no change: it is told by what caused it."""
     told = car.reported
     ecus = tuple(car.ecus.values())
@@ -163,7 +139,7 @@ def tell_changes(car: Car, t: float, out: list[Happening]) -> None:
         told.mil = lit
 
 
-def _take_cycle_status(car: Car, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
+def _take_cycle_status(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
     ecu.status_t = answer.t
     if data == ecu.status_raw:
         return
@@ -178,7 +154,7 @@ def _take_cycle_status(car: Car, ecu: Ecu, answer: Answer, data: bytes, out: lis
             _tell_cycle_state(car, ecu, monitor, state, answer.t, out)
 
 
-def _tell_cycle_state(car: Car, ecu: Ecu, monitor: str, state: str | None, t: float, out: list[Happening]) -> None:
+def _tell_cycle_state(car: CarState, ecu: Ecu, monitor: str, state: str | None, t: float, out: list[Happening]) -> None:
     key = (ecu.address, monitor)
     before = car.reported.cycle.get(key)
     if state == before:
@@ -189,30 +165,21 @@ def _tell_cycle_state(car: Car, ecu: Ecu, monitor: str, state: str | None, t: fl
         _distrust(car, ecu, monitor, t, out)
 
 
-def _distrust(car: Car, ecu: Ecu, monitor: str, t: float, out: list[Happening]) -> None:
+def _distrust(car: CarState, ecu: Ecu, monitor: str, t: float, out: list[Happening]) -> None:
     """A bit of PID 41 that comes back within a cycle: this ECU does something else with PID 41 (a copy of PID 01)."""
     if not car.cycle.unproved:
         ecu.status_distrusted = monitor
         out.append(CycleStatusDistrusted(t, ecu.address, monitor))
 
 
-def forget_cycle(car: Car) -> None:
-    """A new driving cycle: PID 41 starts afresh, and so does the trust in it."""
-    car.reported.cycle.clear()
-    car.reported.cycle_t.clear()
-    for ecu in car.ecus.values():
-        ecu.status_raw = b""
-        ecu.status_distrusted = None
-
-
-def since_clear(car: Car, signal: str, value: float, before: float | None, t: float, out: list[Happening]) -> None:
+def since_clear(car: CarState, signal: str, value: float, before: float | None, t: float, out: list[Happening]) -> None:
     """A counter of what passed since the clear; when it falls, the memory was cleared in between."""
     if before is not None and value < before:
         _cleared(car, t, car.owner.get(signal, ""), signal, before, value, out)
 
 
 def _cleared(
-    car: Car, t: float, ecu: str, evidence: str, before: float | None, after: float | None, out: list[Happening]
+    car: CarState, t: float, ecu: str, evidence: str, before: float | None, after: float | None, out: list[Happening]
 ) -> None:
     told = car.reported.cleared_t
     car.reported.cleared_t = t
@@ -224,7 +191,7 @@ def _cleared(
 # ---------------------------------------------------------------- trouble codes
 
 
-def _take_codes(car: Car, answer: Answer, question: Question, out: list[Happening]) -> None:
+def _take_codes(car: CarState, answer: Answer, question: Question, out: list[Happening]) -> None:
     kind, item = KINDS[question.service], item_key(question.service, None)
     try:
         codes = decode_codes(answer.payload, can=is_can(car, answer.ecu))
@@ -248,7 +215,7 @@ def _take_codes(car: Car, answer: Answer, question: Question, out: list[Happenin
                 out.append(CodeVanished(answer.t, answer.ecu, kind, code))
 
 
-def is_can(car: Car, address: str) -> bool:
+def is_can(car: CarState, address: str) -> bool:
     """Whether the ECU is on CAN: by the journal's header, else by its address (three or eight digits)."""
     return car.can if car.can is not None else len(address) in (3, 8)
 
@@ -256,7 +223,7 @@ def is_can(car: Car, address: str) -> bool:
 # ---------------------------------------------------------------- what went wrong
 
 
-def malformed(car: Car, answer: Answer, question: Question | None, detail: str, out: list[Happening]) -> None:
+def malformed(car: CarState, answer: Answer, question: Question | None, detail: str, out: list[Happening]) -> None:
     """An answer that the tables cannot read: counted, told once, and its finding is uncertain."""
     why = "not_asked" if question is None else "malformed"
     _tell(out, car.count_unusable(answer.t, answer.ecu, _asked(question), why, detail))
@@ -264,7 +231,7 @@ def malformed(car: Car, answer: Answer, question: Question | None, detail: str, 
     tell_changes(car, answer.t, out)
 
 
-def unparsed(car: Car, arrival: Unparsed, out: list[Happening]) -> None:
+def unparsed(car: CarState, arrival: Unparsed, out: list[Happening]) -> None:
     """Raw lines nobody could make out: any ECU may have said them, so every ECU's finding is uncertain."""
     question = car.questions.of(arrival.request_id)
     detail = " / ".join(arrival.lines)[:120]
@@ -274,7 +241,7 @@ def unparsed(car: Car, arrival: Unparsed, out: list[Happening]) -> None:
     tell_changes(car, arrival.t, out)
 
 
-def take_outcome(car: Car, arrival: Outcome, out: list[Happening]) -> None:
+def take_outcome(car: CarState, arrival: Outcome, out: list[Happening]) -> None:
     """A request that brought no value: refused, no answer or garbled."""
     question = car.questions.of(arrival.request_id)
     happening = car.count_unusable(arrival.t, None, _asked(question), arrival.outcome, arrival.why)
@@ -286,7 +253,7 @@ def take_outcome(car: Car, arrival: Outcome, out: list[Happening]) -> None:
     tell_changes(car, arrival.t, out)
 
 
-def _refused(car: Car, answer: Answer, question: Question | None, reply: Negative, out: list[Happening]) -> None:
+def _refused(car: CarState, answer: Answer, question: Question | None, reply: Negative, out: list[Happening]) -> None:
     asked = _asked(question)
     if question is None or reply.service != question.service:
         _tell(out, car.count_unusable(answer.t, answer.ecu, asked, "not_asked", answer.payload.hex().upper()))
@@ -302,7 +269,7 @@ def _refused(car: Car, answer: Answer, question: Question | None, reply: Negativ
     tell_changes(car, answer.t, out)
 
 
-def _doubt(car: Car, address: str, question: Question | None, why: str) -> None:
+def _doubt(car: CarState, address: str, question: Question | None, why: str) -> None:
     """Mark the findings this question asks of this ECU as uncertain; nothing is ever made clean here."""
     if question is None or not question.watched:
         return
@@ -314,7 +281,7 @@ def _doubt(car: Car, address: str, question: Question | None, why: str) -> None:
         ecu.codes.setdefault(kind, Codes()).uncertain = why
 
 
-def _answered(car: Car, ecu: Ecu, items: tuple[str, ...], answer: Answer, out: list[Happening]) -> None:
+def _answered(car: CarState, ecu: Ecu, items: tuple[str, ...], answer: Answer, out: list[Happening]) -> None:
     car.questions.note_answer(answer.request_id, ecu.address, items)
     for item in items:
         if item not in ecu.answered:
@@ -326,7 +293,7 @@ def _answered(car: Car, ecu: Ecu, items: tuple[str, ...], answer: Answer, out: l
                 tell_changes(car, answer.t, out)
 
 
-def close_question(car: Car, out: list[Happening]) -> None:
+def close_question(car: CarState, out: list[Happening]) -> None:
     """The open question is over: ECUs that used to answer a watched item and did not are silent from here."""
     question = car.questions.open
     if question is None:
@@ -350,7 +317,7 @@ def _tell(out: list[Happening], happening: Happening | None) -> None:
         out.append(happening)
 
 
-def merged_cycle_states(car: Car) -> dict[str, str | None]:
+def merged_cycle_states(car: CarState) -> dict[str, str | None]:
     """PID 41 merged over the ECUs for every monitor."""
     ecus = tuple(car.ecus.values())
     return {monitor: cycle_state(ecus, monitor) for monitor in MONITORS}

@@ -1,0 +1,107 @@
+"""The state of the car as one value: signals, ECUs, cycle, findings as last told. It is changed by `Car.fold` alone."""
+
+from dataclasses import dataclass, field, replace
+from typing import Self
+
+from coach.car.accelerator import Accelerator
+from coach.car.cycle import Cycle
+from coach.car.denominator import Denominator
+from coach.car.ecus import Ecu
+from coach.car.happenings import AnswerUnusable, Happening, MonitorState
+from coach.car.questions import Questions
+
+SILENCE_S = 6.0  # our judgement: the longest bridge of a hold; beyond it nothing could be counted anyway
+
+
+@dataclass(slots=True)
+class Reported:
+    """The merged findings as last told for certain, so that a change can be told. `cycle_t`: since when."""
+
+    monitors: dict[str, MonitorState] = field(default_factory=dict)
+    mil: bool | None = None
+    cycle: dict[tuple[str, str], str | None] = field(default_factory=dict)
+    cycle_t: dict[tuple[str, str], float] = field(default_factory=dict)
+    cleared_t: float | None = None
+    clears: int = 0
+
+    def copy(self) -> "Reported":
+        """An independent copy."""
+        return replace(self, monitors=dict(self.monitors), cycle=dict(self.cycle), cycle_t=dict(self.cycle_t))
+
+
+@dataclass(slots=True)
+class CarState:
+    """What is known of the car. `values` and `heard_t`: each signal's last value and its time; copy with `copy()`."""
+
+    can: bool | None = None
+    now: float = 0.0
+    values: dict[str, float] = field(default_factory=dict)
+    heard_t: dict[str, float] = field(default_factory=dict)
+    owner: dict[str, str] = field(default_factory=dict)
+    ecus: dict[str, Ecu] = field(default_factory=dict)
+    questions: Questions = field(default_factory=Questions)
+    cycle: Cycle = field(default_factory=Cycle)
+    denominator: Denominator = field(default_factory=Denominator)
+    accelerator: Accelerator = field(default_factory=Accelerator)
+    reported: Reported = field(default_factory=Reported)
+    unusable: dict[str, int] = field(default_factory=dict)
+    value_t: float | None = None
+    lost: bool = False
+    lost_total_s: float = 0.0
+    slowing: bool = False
+    cold_engine_baro_kpa: float | None = None
+
+    def copy(self) -> Self:
+        """An independent copy, well under a millisecond."""
+        return replace(
+            self,
+            values=dict(self.values),
+            heard_t=dict(self.heard_t),
+            owner=dict(self.owner),
+            ecus={address: ecu.copy() for address, ecu in self.ecus.items()},
+            questions=self.questions.copy(),
+            cycle=self.cycle.copy(),
+            denominator=self.denominator.copy(),
+            accelerator=self.accelerator.copy(),
+            reported=self.reported.copy(),
+            unusable=dict(self.unusable),
+        )
+
+    def interrupt(self) -> None:
+        """The interval up to the next sample is of unknown length: nothing accrues across it."""
+        self.denominator.interrupt()
+
+    def new_cycle(self) -> None:
+        """A new driving cycle was proved: its totals, PID 41 and the trust in PID 41 start afresh."""
+        self.denominator.restart()
+        self.reported.cycle.clear()
+        self.reported.cycle_t.clear()
+        for ecu in self.ecus.values():
+            ecu.status_raw = b""
+            ecu.status_distrusted = None
+
+    def age_s(self, signal: str) -> float | None:
+        """Age of a signal in seconds, none when it was never heard."""
+        heard = self.heard_t.get(signal)
+        return None if heard is None else self.now - heard
+
+    def fresh(self, signal: str, bridge_s: float) -> float | None:
+        """The signal's value if it is no older than `bridge_s` seconds, else none."""
+        heard = self.heard_t.get(signal)
+        return None if heard is None or self.now - heard > bridge_s else self.values[signal]
+
+    def engine_runs(self) -> bool | None:
+        """Whether the engine runs now; none when engine speed was never heard or is older than six seconds."""
+        if self.cycle.running is None or self.now - self.heard_t["rpm"] > SILENCE_S:
+            return None
+        return self.cycle.running
+
+    def baro_kpa(self) -> float | None:
+        """Barometric pressure: PID 33, else the manifold's own with the engine stopped; none when neither was heard."""
+        return self.values.get("baro_kpa", self.cold_engine_baro_kpa)
+
+    def count_unusable(self, t: float, ecu: str | None, asked: str | None, why: str, detail: str) -> Happening | None:
+        """Count something that could not be used; the first of its kind becomes a happening."""
+        key = f"{why} {asked or '-'} {ecu or '-'}"
+        self.unusable[key] = self.unusable.get(key, 0) + 1
+        return AnswerUnusable(t, ecu, asked, why, detail) if self.unusable[key] == 1 else None
