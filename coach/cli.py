@@ -18,8 +18,10 @@ DONE, NOT_READY, USAGE, COULD_NOT_TELL, NO_CONNECTION = 0, 1, 2, 3, 4
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     try:
-        return _run(argv)
-    except BrokenPipeError:
+        code = _run(argv)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:  # the reader of our output has enough, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except KeyboardInterrupt:
@@ -34,6 +36,8 @@ def _run(argv: Sequence[str] | None) -> int:
     except (ValueError, KeyError) as error:  # every error of ours is a ValueError; a KeyError names an unknown profile
         print(f"coach: {error.args[0] if error.args else error}", file=sys.stderr)
         return USAGE
+    except BrokenPipeError:
+        raise
     except OSError as error:
         print(f"coach: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
         return USAGE

@@ -55,6 +55,7 @@ def test_the_review_as_data_has_one_shape(journal: Path, capsys: pytest.CaptureF
         ["import", "gone.csv", "-o", "out"],
         ["import", str(SCHEDULES / "udds.csv"), "-o", "out", "--profile", "nothing"],
         ["import", str(SCHEDULES / "udds.csv"), "-o", "/nowhere/out"],
+        ["import", str(SCHEDULES / "udds.csv"), "-o", "."],
         ["import", str(SCHEDULES / "udds.csv"), "-o", "out", "--column", "speed"],
         ["profiles", "show", "nothing"],
         ["profiles", "check", "gone.toml"],
@@ -101,6 +102,18 @@ def test_review_imports_neither_the_screen_nor_the_adapter_library(journal: Path
     )
     done = subprocess.run([sys.executable, "-c", code, str(journal)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_a_reader_that_has_enough_is_no_error(journal: Path) -> None:
+    done = subprocess.run(
+        f"{sys.executable} -m coach.cli review --json {journal} | head -1",
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout == "{\n"
+    assert done.stderr == ""
 
 
 def test_the_wheel_carries_profiles_and_replays(tmp_path: Path) -> None:
