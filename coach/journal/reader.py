@@ -3,6 +3,7 @@
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import IO
 
@@ -62,32 +63,34 @@ class JournalReader:
         self._raw = raw
         self._lines = self._numbered()
         self.header = self._read_header()
-        self._held: tuple[int, bytes] | None = None
+        self._held: list[tuple[int, bytes]] = []
         self.context = self._read_context()
 
     def arrivals(self) -> Iterator[Arrival]:
         """Every arrival in the order of the file; afterwards `report` is complete and the file closed."""
         try:
-            if self._held is not None:
-                yield from self._take(*self._held)
-            for number, line in self._lines:
-                yield from self._take(number, line)
+            for number, line in chain(self._held, self._lines):
+                arrival = self._take(number, line)
+                if arrival is not None:
+                    yield arrival
         finally:
             self._close()
 
-    def _take(self, number: int, line: bytes) -> Iterator[Arrival]:
+    def _take(self, number: int, line: bytes) -> Arrival | None:
+        """One line as an arrival; what is none goes into the report."""
         try:
             record = decode_line(line)
         except BadLine as why:
             self.report.bad(number, str(why))
-            return
+            return None
         if isinstance(record, Footer):
             self.report.footer = record
-        elif isinstance(record, UnknownRecord):
+            return None
+        if isinstance(record, UnknownRecord):
             self.report.unknown_records += 1
-        else:
-            self.report.arrivals += 1
-            yield record
+            return None
+        self.report.arrivals += 1
+        return record
 
     def close(self) -> None:
         """Close the file without reading on."""
@@ -124,7 +127,7 @@ class JournalReader:
         try:
             return decode_context(second[1])
         except BadLine:
-            self._held = second
+            self._held.append(second)
             return None
 
     def _numbered(self) -> Iterator[tuple[int, bytes]]:
