@@ -20,6 +20,7 @@ from coach.j1979.signals import SIGNALS
 
 LOOK_ROWS = 2000  # rows the layout is judged from
 TURNS_LIKELY = 0.995  # our judgement: so many changes must obey the turn before cells are taken as carried forward
+LEAST_CHANGES = 30  # our judgement: fewer changes prove no pattern
 GAP_S = 2.0  # our judgement: an interval at least this long, and five times the usual one, is told as a gap
 KEPT = 20
 MOST_BYTES = 4 << 30  # our judgement: no drive fills four gigabytes of text
@@ -65,13 +66,14 @@ class Table:
         self._first = list(islice(rows, LOOK_ROWS))
         if not self._first:
             raise ImportProblem(f"{name}: there is a header and no row below it; nothing to import")
-        self.report.layout = "turns" if _take_turns(self._first, columns) else "rows"
+        self._turn = _take_turns(self._first, columns)
+        self.report.layout = "rows" if self._turn is None else "turns"
 
     def readings(self) -> Iterator[Reading | ClockStep]:
         """Every new reading in order of time, clock steps between."""
         offset, last, row_s = 0.0, None, 0.0
         start: float | None = None
-        turns = _Turns(self.report) if self.report.layout == "turns" else None
+        turns = _Turns(self.report, self._turn) if self._turn is not None else None
         for number, row in enumerate(_chain(self._first, self._rows), start=2):
             self.report.rows += 1
             at = self._number(row[self._time]) if self._time < len(row) else None
@@ -138,9 +140,9 @@ class Table:
 class _Turns:
     """One channel is refreshed per row, in turn; a change elsewhere means a reply was lost: the turn follows it."""
 
-    def __init__(self, report: TableReport) -> None:
+    def __init__(self, report: TableReport, begin: int) -> None:
         self._report = report
-        self._next = 0
+        self._next = begin
         self._before: list[str] | None = None
 
     def new_in(self, row: list[str], columns: tuple[Column, ...]) -> tuple[Column, ...]:
@@ -160,21 +162,23 @@ def _cell(row: list[str], column: Column) -> str:
     return row[column.index] if column.index < len(row) else ""
 
 
-def _take_turns(rows: list[list[str]], columns: tuple[Column, ...]) -> bool:
-    """Whether the first rows obey: one column filled after the other, then at most one change a row, in cyclic turn."""
+def _take_turns(rows: list[list[str]], columns: tuple[Column, ...]) -> int | None:
+    """Where the turn begins when the first rows obey one: at most one change a row, in cyclic order; else none."""
     count = len(columns)
-    if count < 3 or len(rows) <= count:
-        return False
-    for i in range(count):
-        if [bool(_cell(rows[i], column)) for column in columns] != [j <= i for j in range(count)]:
-            return False
-    changes = obeyed = 0
+    if count < 3:
+        return None
+    starts = [0] * count
     for number in range(1, len(rows)):
-        for i, column in enumerate(columns):
-            if _cell(rows[number], column) != _cell(rows[number - 1], column):
-                changes += 1
-                obeyed += number % count == i
-    return changes > 0 and obeyed >= TURNS_LIKELY * changes
+        changed = [
+            i for i, column in enumerate(columns) if _cell(rows[number], column) != _cell(rows[number - 1], column)
+        ]
+        if len(changed) > 1:
+            return None
+        for i in changed:
+            starts[(i - number) % count] += 1
+    changes = sum(starts)
+    begin = max(range(count), key=lambda start: starts[start])
+    return begin if changes >= LEAST_CHANGES and starts[begin] >= TURNS_LIKELY * changes else None
 
 
 def _columns(

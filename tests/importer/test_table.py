@@ -123,3 +123,20 @@ def test_anything_at_all_is_read_or_refused_in_words(tmp_path: Path, raw: bytes)
         list(open_table(tmp_path / "f.csv").readings())
     except ImportProblem:
         return
+
+
+def test_the_turn_is_found_in_a_recording_that_was_cut_out_of_the_middle(tmp_path: Path) -> None:
+    with gzip.open(DRIVES / "2018-02-27_ka_ka_normal.csv.gz", "rt") as whole:
+        lines = whole.readlines()
+    (tmp_path / "cut.csv").write_text("".join([lines[0], *lines[5004:9000]]))
+    found = open_table(tmp_path / "cut.csv")
+    readings = list(found.readings())
+    assert (found.report.layout, found.report.resyncs) == ("turns", 0)
+    assert len(readings) == found.report.rows == 3996
+
+
+def test_a_table_with_every_channel_new_in_every_row_is_read_whole(tmp_path: Path) -> None:
+    rows = "".join(f"{i},{i % 90},{800 + i},{60 + i % 3}\n" for i in range(200))
+    found = table(tmp_path, "time_s,speed_kmh,rpm,coolant_c\n" + rows)
+    assert len(list(found.readings())) == 600
+    assert found.report.layout == "rows"
