@@ -1,1 +1,1 @@
-"""The simulated car: a physical model, its ECUs and the adapter dialect they answer through. All invented, and marked so."""
+"""The simulated car: a physical model, its ECUs, and the adapter dialect they answer through. All of it invented."""
