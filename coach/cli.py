@@ -178,7 +178,7 @@ def _profiles_parser(commands: "argparse._SubParsersAction[argparse.ArgumentPars
     check = actions.add_parser(
         "check", help="check a profile of your own", epilog="example: coach profiles check my.toml"
     )
-    check.add_argument("file", type=Path, metavar="FILE")
+    check.add_argument("files", type=Path, nargs="+", metavar="FILE")
     check.set_defaults(command=_profiles_check)
 
 
@@ -206,19 +206,31 @@ def _profiles_show(arguments: argparse.Namespace) -> int:
 
 
 def _profiles_check(arguments: argparse.Namespace) -> int:
+    """Check every file, whatever is wrong with the one before."""
+    mistakes = []
+    for file in arguments.files:
+        try:
+            print(_checked(file))
+        except ValueError as error:
+            mistakes.append(str(error))
+    if mistakes:
+        raise ValueError("\n".join(mistakes))
+    return DONE
+
+
+def _checked(file: Path) -> str:
     from coach.drive.profile import parse_profile
 
     try:
-        text = arguments.file.read_text(encoding="utf-8")
+        text = file.read_text(encoding="utf-8")
     except FileNotFoundError:
-        raise ValueError(f"{arguments.file}: no such file") from None
+        raise ValueError(f"{file}: no such file") from None
     except UnicodeDecodeError:
-        raise ValueError(f"{arguments.file}: not text in UTF-8") from None
-    profile = parse_profile(text, str(arguments.file))
-    print(
-        f"{arguments.file}: in order, {len(profile.phase)} phases, {sum(1 for _ in profile.numbers())} sourced values"
-    )
-    return DONE
+        raise ValueError(f"{file}: not text in UTF-8") from None
+    except OSError as error:
+        raise ValueError(f"{file}: cannot be read: {error.strerror}") from None
+    profile = parse_profile(text, str(file))
+    return f"{file}: in order, {len(profile.phase)} phases, {sum(1 for _ in profile.numbers())} sourced values"
 
 
 if __name__ == "__main__":

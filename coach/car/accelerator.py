@@ -4,9 +4,10 @@ The rest of a signal is the lowest stable value seen at standstill with the engi
 never proves a released pedal: a car was measured whose throttle reads 83.5 % at standstill.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-# In order of preference: relative pedal, pedal sensors, relative throttle, absolute throttle.
+# Without a profile's own order: relative pedal, pedal sensors, relative throttle, absolute throttle.
 # Our judgement: what the foot does comes before what the engine makes of it.
 ORDER = ("relative_pedal_pct", "pedal_d_pct", "pedal_e_pct", "pedal_f_pct", "relative_throttle_pct", "throttle_pct")
 RANK = {signal: rank for rank, signal in enumerate(ORDER)}
@@ -25,11 +26,18 @@ class Accelerator:
 
     closed: bool | None = None
     closed_t: float = -1.0
-    rank: int = len(ORDER)
+    rank: int = len(ORDER) + 1
+    ranks: Mapping[str, int] = field(default_factory=lambda: RANK)
+    by_fuel_cut: bool = True
     signal: str | None = None
     rest_pct: dict[str, float] = field(default_factory=dict)
     idle_air_gps: float | None = None
     _candidate: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+    def prefer(self, signals: tuple[str, ...]) -> None:
+        """Trust these signals in this order, as the profile has it, and no others."""
+        self.by_fuel_cut = "fuel_system_1" in signals
+        self.ranks = {signal: rank for rank, signal in enumerate(signals) if signal in RANK}
 
     def copy(self) -> "Accelerator":
         """An independent copy."""
@@ -41,8 +49,8 @@ class Accelerator:
             self._learn(signal, value, t, air_gps)
         else:
             self._candidate.pop(signal, None)
-        rank = RANK[signal]
-        if rank > self.rank and t - self.closed_t <= FRESH_S:
+        rank = self.ranks.get(signal)
+        if rank is None or (rank > self.rank and t - self.closed_t <= FRESH_S):
             return
         rest = self.rest_pct.get(signal)
         if rest is None:
@@ -54,7 +62,7 @@ class Accelerator:
 
     def fuel_cut(self, fuel_system_flag: float, slowing: bool, t: float) -> None:
         """PID 03 says open loop by driving condition while the car slows: the strongest witness of a released pedal."""
-        if fuel_system_flag == OPEN_LOOP_BY_DRIVING and slowing:
+        if self.by_fuel_cut and fuel_system_flag == OPEN_LOOP_BY_DRIVING and slowing:
             self.closed, self.closed_t = True, t
 
     def above_rest(self, signal: str, value: float) -> float | None:

@@ -1,6 +1,6 @@
 """Makes the trackers, gates and ladders of a drive from a profile: the one place that knows both."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,12 +16,21 @@ from coach.drive.limits import (
     WarmUpLimits,
 )
 from coach.drive.manoeuvres import Deceleration, LoadStep, Parked, StopAndGo
+from coach.drive.parts import PartClock, make_part
 from coach.drive.plan import PhaseFacts
 from coach.drive.profile import Profile
-from coach.drive.schema import Gates, IdleHold, Phase
+from coach.drive.schema import Gates, IdleHold, ParkedHold, Part, Phase
 from coach.drive.trackers import Cruise, Idle, Tracker, WarmUp
 
 NO_END_S = 1e12  # a hold that is ended by other counts than its own
+
+
+@dataclass(frozen=True, slots=True)
+class GateListeners:
+    """The phases whose gates look at one signal, and every limit it may cross there, in order."""
+
+    phases: tuple[str, ...]
+    limits: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +41,7 @@ class Built:
     phases: dict[str, PhaseFacts]
     depends: dict[str, tuple[str, ...]]
     listeners: dict[str, tuple[str, ...]]
-    gate_listeners: dict[str, tuple[str, ...]]
+    gate_listeners: dict[str, GateListeners]
     wait_s: float
     repeats_max: int
     bridge_s: float
@@ -60,18 +69,11 @@ _GATES: tuple[tuple[str, str, str], ...] = (
     ("driven_min", "driven_min_s", "low"),
     ("purged", "purged", "low"),
     ("baro_min", "baro_min_kpa", "low"),
+    ("voltage_min", "voltage_min_v", "low"),
 )
 
 
-def _more(form: Phase) -> tuple[Rule, ...]:
-    """What the kind of phase itself asks: the idle of a cold start ends with the first metre driven."""
-    cold = isinstance(form.hold, IdleHold) and form.hold.cold_start
-    return (make_rule("not_driven_off", None, 0.0),) if cold else ()
-
-
-def build_gate(phase: str, gates: Gates, more: tuple[Rule, ...] = ()) -> Gate:
-    """The gate of one phase, with what its kind asks beside the profile's own conditions."""
-    rules: list[Rule] = list(more)
+def _rules(gates: Gates, orders: Mapping[str, tuple[str, ...]]) -> Iterator[Rule]:
     for key, gate, sense in _GATES:
         given: Any = getattr(gates, key)
         if given is None:
@@ -79,12 +81,27 @@ def build_gate(phase: str, gates: Gates, more: tuple[Rule, ...] = ()) -> Gate:
         low = {"low": "value", "both": "low"}.get(sense)
         high = {"high": "value", "both": "high"}.get(sense)
         if sense == "true":
-            rules.append(make_rule(gate, 1.0, None))
+            yield make_rule(gate, 1.0, None, orders)
         elif sense == "zero":
-            rules.append(make_rule(gate, None, 0.0))
+            yield make_rule(gate, None, 0.0, orders)
         else:
-            rules.append(make_rule(gate, getattr(given, low) if low else None, getattr(given, high) if high else None))
-    return make_gate(phase, tuple(rules), gates.advice)
+            limits = (getattr(given, low) if low else None, getattr(given, high) if high else None)
+            yield make_rule(gate, *limits, orders)
+
+
+def build_gate(profile: Profile, phase: str, form: Phase) -> Gate:
+    """The gate of one phase: its own conditions, those common to all phases, and what its kind asks.
+
+    The idle of a cold start ends with the first metre driven.
+    """
+    orders = profile.signals.orders()
+    own = list(_rules(form.gates, orders))
+    if isinstance(form.hold, IdleHold) and form.hold.cold_start:
+        own.insert(0, make_rule("not_driven_off", None, 0.0, orders))
+    common = () if isinstance(form.hold, ParkedHold) else _rules(profile.gates, orders)
+    known = {rule.id for rule in own}
+    own += [rule for rule in common if rule.id not in known]
+    return make_gate(phase, tuple(own), (*form.gates.advice, *profile.gates.advice))
 
 
 def _hold(profile: Profile, phase: str, duration_s: float, continuous: bool, bridge_s: float) -> Hold:
@@ -92,9 +109,18 @@ def _hold(profile: Profile, phase: str, duration_s: float, continuous: bool, bri
     return Hold(phase, duration_s, continuous, timing.settle.value, timing.short_break.value, bridge_s)
 
 
+def _parts(profile: Profile, forms: Mapping[str, Part]) -> tuple[PartClock, ...]:
+    orders = {**profile.signals.orders(), "speed": ("speed_kmh",)}
+    return tuple(
+        make_part(name, form.watch, orders[form.watch], form.temperature or form.torque, form)
+        for name, form in forms.items()
+    )
+
+
 def _idle(profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
     clock = _hold(profile, phase, form.duration.value, True, profile.bridge.idle.value)
-    return Idle(phase, gate, hold=clock, limits=IdleLimits(form.speed_max.value, True, form.cold_start))
+    limits = IdleLimits(form.speed_max.value, True, form.cold_start)
+    return Idle(phase, gate, hold=clock, limits=limits, parts=_parts(profile, form.part))
 
 
 def _warm_up(_profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
@@ -116,7 +142,7 @@ def _cruise(profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
         rpm.low - rpm_leave if rpm else None,
         rpm.high + rpm_leave if rpm else None,
     )
-    return Cruise(phase, gate, hold=clock, limits=limits)
+    return Cruise(phase, gate, hold=clock, limits=limits, parts=_parts(profile, form.part))
 
 
 def _stop_and_go(profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
@@ -178,7 +204,7 @@ MAKERS: dict[str, Callable[[Profile, str, Any, Gate], Tracker]] = {
 def build_trackers(profile: Profile) -> dict[str, Tracker]:
     """A fresh tracker for each phase, in the profile's order."""
     return {
-        phase: MAKERS[form.hold.kind](profile, phase, form.hold, build_gate(phase, form.gates, _more(form)))
+        phase: MAKERS[form.hold.kind](profile, phase, form.hold, build_gate(profile, phase, form))
         for phase, form in profile.phase.items()
     }
 
@@ -194,21 +220,26 @@ def _facts(profile: Profile, phase: str, form: Phase) -> PhaseFacts:
     return PhaseFacts(phase, form.expected.value, form.regime, form.after, lowest_kmh, shared, latest)
 
 
+def _gate_listeners(signal: str, trackers: Mapping[str, Tracker]) -> GateListeners:
+    rules = [rule for tracker in trackers.values() for rule in tracker.gate.rules if signal in rule.signals]
+    limits = {limit for rule in rules for limit in (rule.low, rule.high) if limit is not None}
+    phases = tuple(phase for phase, tracker in trackers.items() if signal in tracker.gate.signals)
+    return GateListeners(phases, tuple(sorted(limits)))
+
+
 def build(profile: Profile, trackers: dict[str, Tracker]) -> Built:
     """Everything the core looks up while it runs."""
     listeners: dict[str, list[str]] = {}
-    gate_listeners: dict[str, list[str]] = {}
     for phase, tracker in trackers.items():
         for signal in tracker.signals:
             listeners.setdefault(signal, []).append(phase)
-        for signal in tracker.gate.signals:
-            gate_listeners.setdefault(signal, []).append(phase)
+    gated = {signal for tracker in trackers.values() for signal in tracker.gate.signals}
     return Built(
         profile,
         {phase: _facts(profile, phase, form) for phase, form in profile.phase.items()},
         {monitor: depend.after for monitor, depend in profile.depends.items()},
         {signal: tuple(phases) for signal, phases in listeners.items()},
-        {signal: tuple(phases) for signal, phases in gate_listeners.items()},
+        {signal: _gate_listeners(signal, trackers) for signal in gated},
         profile.after_hold.wait.value,
         profile.after_hold.repeats.value,
         profile.bridge.cruise.value,

@@ -9,6 +9,7 @@ What may move what:
   plan        by any of these; told when its phases change
 """
 
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -26,10 +27,9 @@ from coach.car.happenings import (
     MonitorChanged,
     TimeResumed,
 )
-from coach.drive.build import Built, build, build_needs, build_trackers
-from coach.drive.foot import RANK as FOOT_RANK
+from coach.drive.build import Built, GateListeners, build, build_needs, build_trackers
 from coach.drive.foot import Foot
-from coach.drive.gates import NEVER, Facts
+from coach.drive.gates import NEVER, RECHECK_S, Facts
 from coach.drive.happenings import (
     GateClosed,
     GateOpened,
@@ -82,7 +82,7 @@ class Core:
     planned: tuple[str, ...] | None = None
     planned_s: float = 0.0
     _planned_for: object = None
-    _gated: dict[str, float] = field(default_factory=dict)
+    _gated: dict[str, tuple[float | None, int, float]] = field(default_factory=dict)
     _late_run: int = 0
     _late_t: float = 0.0
     _speed_t: float | None = None
@@ -189,17 +189,28 @@ class Core:
 
     def _dispatch(self, heard: tuple[str, ...], out: list[Happening]) -> None:
         values, listeners, gates = self.car.values, self.built.listeners, self.built.gate_listeners
+        foot = self.foot
         for signal in heard:
-            if signal in gates and self._gated.get(signal) != values[signal]:
-                self._gated[signal] = values[signal]
-                for phase in gates[signal]:
-                    self.trackers[phase].gate.judge(self.car, self.facts, out)
-            if signal in FOOT_RANK:
-                self.foot.update(signal, values[signal], self.now)
+            if signal in gates:
+                self._judge(gates[signal], signal, values[signal], out)
+            if signal in foot.ranks:
+                foot.update(signal, values[signal], self.now)
             elif signal in SPECIAL:
                 SPECIAL[signal](self, values[signal], out)
             for phase in listeners.get(signal, ()):
-                self.trackers[phase].update(signal, self.car, self.foot, out)
+                self.trackers[phase].update(signal, self.car, foot, out)
+
+    def _judge(self, listening: GateListeners, signal: str, value: float, out: list[Happening]) -> None:
+        """Judge the gates anew when the value crossed a limit; else now and then, for the evidence."""
+        before, below, due = self._gated.get(signal, (None, -1, 0.0))
+        if value == before:
+            return
+        side = bisect_left(listening.limits, value) * 2 + (value in listening.limits)
+        if side == below and self.now < due:
+            return
+        self._gated[signal] = (value, side, self.now + RECHECK_S)
+        for phase in listening.phases:
+            self.trackers[phase].gate.judge(self.car, self.facts, out)
 
     def _on_speed(self, _kmh: float, _out: list[Happening]) -> None:
         last, self._speed_t = self._speed_t, self.now
@@ -396,4 +407,9 @@ def make_core(profile: Profile, can: bool | None = None) -> Core:
     """A core at the beginning of a drive. `can`: whether the car speaks on CAN, none when unknown."""
     trackers = build_trackers(profile)
     stop = StopWatch(profile.stop_coaching.coolant_hot.value, profile.stop_coaching.voltage_run_low.value)
-    return Core(build(profile, trackers), Car(can=can), trackers, ladders_for(build_needs(profile)), stop)
+    car = Car(can=can)
+    car.accelerator.prefer(profile.signals.accelerator_closed.first)
+    steady = {signal: rank for rank, signal in enumerate(profile.signals.throttle_steady.first)}
+    core = Core(build(profile, trackers), car, trackers, ladders_for(build_needs(profile)), stop)
+    core.foot.ranks = steady
+    return core

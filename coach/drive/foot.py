@@ -1,11 +1,9 @@
 """How steady the foot is: the accelerator's distance from its own recent mean. Must not judge; it only measures."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
-# In order of preference (pedal before plates, as for a released accelerator); relative pedal last among the pedals
-# because fewer cars offer it. Our judgement.
-ORDER = ("pedal_d_pct", "pedal_e_pct", "relative_pedal_pct", "relative_throttle_pct", "throttle_pct")
-RANK = {signal: rank for rank, signal in enumerate(ORDER)}
+LAST = 99  # beyond every rank
 
 MEAN_S = 10.0  # our judgement: a slope taken slowly moves the mean along, a jab of the foot does not
 FRESH_S = 6.0  # a better signal older than this gives way to the next; the longest bridge of a hold
@@ -13,11 +11,15 @@ FRESH_S = 6.0  # a better signal older than this gives way to the next; the long
 
 @dataclass(slots=True)
 class Foot:
-    """`away_pct` is the signed distance from the running mean in percentage points; none until two samples came."""
+    """`away_pct` is the signed distance from the running mean in percentage points; none until two samples came.
 
+    `ranks` is the profile's order of preference: the lowest rank that is heard is measured.
+    """
+
+    ranks: Mapping[str, int] = field(default_factory=dict)
     away_pct: float | None = None
     signal: str | None = None
-    _rank: int = len(ORDER)
+    _rank: int = LAST
     _mean: float = 0.0
     _t: float = -1.0
 
@@ -27,7 +29,7 @@ class Foot:
 
     def update(self, signal: str, value: float, t: float) -> None:
         """Take one sample of a pedal or throttle signal."""
-        rank = RANK[signal]
+        rank = self.ranks[signal]
         dt = t - self._t
         if rank != self._rank:
             if rank > self._rank and dt <= FRESH_S:

@@ -4,7 +4,7 @@ A condition is met, not met, or unknown. Unknown never blocks and is never "met"
 A condition that is not met either can still come true on this drive (warming up) or cannot (a start too warm).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from coach.car.car import Car
@@ -122,104 +122,145 @@ class Gate:
 
 # ---------------------------------------------------------------- what each condition looks at
 
-
-def _start_coolant(car: Car, _facts: Facts) -> float | None:
-    start = car.cycle.start
-    return start.coolant_c if start is not None and start.seen else None
-
-
-def _coolant_over_intake(car: Car, _facts: Facts) -> float | None:
-    start = car.cycle.start
-    if start is None or not start.seen or start.coolant_c is None or start.intake_c is None:
-        return None
-    return start.coolant_c - start.intake_c
-
-
-def _intake_over_coolant(car: Car, facts: Facts) -> float | None:
-    over = _coolant_over_intake(car, facts)
-    return None if over is None else -over
-
-
-def _ambient(car: Car, _facts: Facts) -> float | None:
-    told = car.values.get("ambient_c")
-    if told is not None:
-        return told
-    start = car.cycle.start  # the intake air at a cold start, before the engine heats it, is the ambient air
-    if start is None or not start.seen or start.intake_c is None or start.coolant_c is None:
-        return None
-    return start.intake_c if abs(start.coolant_c - start.intake_c) <= COLD_C else None
-
-
+Measure = Callable[[Car, Facts], float | None]
+Signals = tuple[str, ...]
 COLD_C = 4.0  # coolant within 4 °C of intake at the start "looks cold": Volkswagen service information, Passat, 2012
 
 
-def _ambient_change(car: Car, _facts: Facts) -> float | None:
-    start, now = car.cycle.start, car.values.get("ambient_c")
-    if start is None or not start.seen or start.ambient_c is None or now is None:
-        return None
-    return abs(now - start.ambient_c)
+def _start_coolant(_signals: Signals) -> Measure:
+    def measure(car: Car, _facts: Facts) -> float | None:
+        start = car.cycle.start
+        return start.coolant_c if start is not None and start.seen else None
+
+    return measure
 
 
-def _signal(signal: str) -> Callable[[Car, Facts], float | None]:
-    return lambda car, _facts: car.values.get(signal)
+def _over_intake(sign: float) -> Callable[[Signals], Measure]:
+    def measure(car: Car, _facts: Facts) -> float | None:
+        start = car.cycle.start
+        if start is None or not start.seen or start.coolant_c is None or start.intake_c is None:
+            return None
+        return sign * (start.coolant_c - start.intake_c)
+
+    return lambda _signals: measure
 
 
-def _coolant(car: Car, _facts: Facts) -> float | None:
-    return car.values.get("coolant_c", car.values.get("coolant_2_c"))
+def _first(signals: Signals) -> Measure:
+    """The best of these signals that the car offers."""
+
+    def measure(car: Car, _facts: Facts) -> float | None:
+        return next((car.values[signal] for signal in signals if signal in car.values), None)
+
+    return measure
 
 
-def _run_time_at_least(car: Car, _facts: Facts) -> float | None:
-    return car.cycle.run_time_at_least_s(car.now)
+def _ambient(signals: Signals) -> Measure:
+    """The intake air stands for the ambient air at a cold start only, before the engine heats it."""
+    told = _first(tuple(signal for signal in signals if signal != "intake_c"))
+
+    def measure(car: Car, facts: Facts) -> float | None:
+        value = told(car, facts)
+        start = car.cycle.start
+        if value is not None or "intake_c" not in signals:
+            return value
+        if start is None or not start.seen or start.intake_c is None or start.coolant_c is None:
+            return None
+        return start.intake_c if abs(start.coolant_c - start.intake_c) <= COLD_C else None
+
+    return measure
 
 
-def _run_time_surely(car: Car, _facts: Facts) -> float | None:
+def _ambient_change(_signals: Signals) -> Measure:
+    def measure(car: Car, _facts: Facts) -> float | None:
+        start, now = car.cycle.start, car.values.get("ambient_c")
+        if start is None or not start.seen or start.ambient_c is None or now is None:
+            return None
+        return abs(now - start.ambient_c)
+
+    return measure
+
+
+def _closed_loop(signals: Signals) -> Measure:
+    told = _first(signals)
+
+    def measure(car: Car, facts: Facts) -> float | None:
+        flag = told(car, facts)
+        if flag is None or flag == 0.0:
+            return None
+        return 0.0 if flag in (1.0, 8.0) else 1.0  # PID 03: 1 open loop, not warm yet; 8 open loop by fault
+
+    return measure
+
+
+def _refuelled(signals: Signals) -> Measure:
+    told = _first(signals)
+
+    def measure(car: Car, facts: Facts) -> float | None:
+        now = told(car, facts)
+        return None if now is None or facts.fuel_before_pct is None else now - facts.fuel_before_pct
+
+    return measure
+
+
+def _running_voltage(signals: Signals) -> Measure:
+    """Only with the engine running: a battery at rest is judged before the drive, not by this limit."""
+    told = _first(signals)
+    return lambda car, facts: told(car, facts) if car.cycle.running else None
+
+
+def _baro(_signals: Signals) -> Measure:
+    return lambda car, _facts: car.baro_kpa()
+
+
+def _run_time_surely(_signals: Signals) -> Measure:
     """For an upper limit: a lower bound already beyond it proves it; below it only a known start does."""
-    known = car.cycle.run_time_now_s(car.now)
-    return known if known is not None else car.cycle.run_time_at_least_s(car.now)
+
+    def measure(car: Car, _facts: Facts) -> float | None:
+        known = car.cycle.run_time_now_s(car.now)
+        return known if known is not None else car.cycle.run_time_at_least_s(car.now)
+
+    return measure
 
 
-def _closed_loop(car: Car, _facts: Facts) -> float | None:
-    flag = car.values.get("fuel_system_1")
-    if flag is None or flag == 0.0:
-        return None
-    return 0.0 if flag in (1.0, 8.0) else 1.0  # PID 03: 1 open loop, not warm yet; 8 open loop by fault
+def _plain(measure: Measure) -> Callable[[Signals], Measure]:
+    return lambda _signals: measure
 
 
-def _refuelled(car: Car, facts: Facts) -> float | None:
-    now = car.values.get("fuel_level_pct")
-    return None if now is None or facts.fuel_before_pct is None else now - facts.fuel_before_pct
-
-
-MEASURES: dict[str, tuple[Callable[[Car, Facts], float | None], tuple[str, ...], bool, bool]] = {
-    # id: (what is measured, signals that move it, time moves it, can come true later on the same drive)
+MEASURES: dict[str, tuple[Callable[[Signals], Measure], tuple[str, ...], bool, bool]] = {
+    # id: (makes the measure from the signals, what it is told by, time moves it, can come true later on the same drive)
     # A start of the engine moves them all; engine speed itself is therefore in no list.
-    "soak_min_s": (lambda _car, facts: facts.soak_s, (), False, False),
-    "coolant_start_c": (_start_coolant, ("coolant_c",), False, False),
-    "coolant_over_intake_max_c": (_coolant_over_intake, ("coolant_c", "intake_c"), False, False),
-    "intake_over_coolant_max_c": (_intake_over_coolant, ("coolant_c", "intake_c"), False, False),
-    "fuel_pct": (_signal("fuel_level_pct"), ("fuel_level_pct",), False, False),
-    "ambient_c": (_ambient, ("ambient_c", "intake_c"), False, False),
-    "ambient_min_c": (_ambient, ("ambient_c", "intake_c"), False, False),
-    "ambient_change_max_c": (_ambient_change, ("ambient_c",), False, False),
-    "coolant_min_c": (_coolant, ("coolant_c", "coolant_2_c"), False, True),
-    "run_time_min_s": (_run_time_at_least, (), True, True),
+    "soak_min_s": (_plain(lambda _car, facts: facts.soak_s), (), False, False),
+    "coolant_start_c": (_start_coolant, ("coolant",), False, False),
+    "coolant_over_intake_max_c": (_over_intake(1.0), ("coolant", "intake"), False, False),
+    "intake_over_coolant_max_c": (_over_intake(-1.0), ("coolant", "intake"), False, False),
+    "fuel_pct": (_first, ("fuel_level",), False, False),
+    "ambient_c": (_ambient, ("ambient",), False, False),
+    "ambient_min_c": (_ambient, ("ambient",), False, False),
+    "ambient_change_max_c": (_ambient_change, ("ambient",), False, False),
+    "coolant_min_c": (_first, ("coolant",), False, True),
+    "run_time_min_s": (_plain(lambda car, _facts: car.cycle.run_time_at_least_s(car.now)), (), True, True),
     "run_time_max_s": (_run_time_surely, (), True, False),
-    "closed_loop": (_closed_loop, ("fuel_system_1",), False, True),
-    "intake_min_c": (_signal("intake_c"), ("intake_c",), False, True),
-    "refuelled_max_pct": (_refuelled, ("fuel_level_pct",), False, False),
-    "throttle_open_before_s": (lambda _car, facts: facts.throttle_open_s, (), True, True),
-    "not_driven_off": (lambda car, _facts: float(car.cycle.moved), (), True, False),
-    "pto_off": (_signal("pto_active"), ("pto_active",), False, True),
-    "driven_min_s": (lambda car, _facts: car.denominator.running_s, (), True, True),
-    "purged": (lambda _car, facts: facts.purged_s, (), True, True),
-    "baro_min_kpa": (lambda car, _facts: car.baro_kpa(), ("baro_kpa",), False, True),
+    "closed_loop": (_closed_loop, ("closed_loop",), False, True),
+    "intake_min_c": (_first, ("intake",), False, True),
+    "refuelled_max_pct": (_refuelled, ("refuelled",), False, False),
+    "throttle_open_before_s": (_plain(lambda _car, facts: facts.throttle_open_s), (), True, True),
+    "not_driven_off": (_plain(lambda car, _facts: float(car.cycle.moved)), (), True, False),
+    "pto_off": (_first, ("pto",), False, True),
+    "driven_min_s": (_plain(lambda car, _facts: car.denominator.running_s), (), True, True),
+    "purged": (_plain(lambda _car, facts: facts.purged_s), (), True, True),
+    "baro_min_kpa": (_baro, ("altitude",), False, True),
+    "voltage_min_v": (_running_voltage, ("voltage",), False, True),
 }
 
 
-def make_rule(gate: str, low: float | None, high: float | None) -> Rule:
-    """A condition of the table with its limits. KeyError when the table has no such condition."""
-    measure, signals, timed, later = MEASURES[gate]
-    return Rule(gate, low, high, later, signals, timed, measure)
+def make_rule(gate: str, low: float | None, high: float | None, orders: Mapping[str, Signals]) -> Rule:
+    """A condition of the table with its limits. `orders`: signals by what they tell, best first, from the profile.
+
+    KeyError when the table has no such condition.
+    """
+    make, roles, timed, later = MEASURES[gate]
+    signals = tuple(signal for role in roles for signal in orders[role])
+    return Rule(gate, low, high, later, signals, timed, make(signals))
 
 
 def make_gate(phase: str, rules: tuple[Rule, ...], advice: tuple[str, ...]) -> Gate:

@@ -77,6 +77,13 @@ class RepeatRejected(DriveHappening, frozen=True):
     limit: float | None
 
 
+class PartFilled(DriveHappening, frozen=True):
+    """One part of the hold is full: a regeneration inside a cruise, say. Seconds."""
+
+    part: str
+    held_s: float
+
+
 class PhaseDriven(DriveHappening, frozen=True):
     """The phase's hold is full. That is not yet a monitor complete. `time` is how many times it has been driven."""
 

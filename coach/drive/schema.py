@@ -5,11 +5,13 @@ Every number says where it comes from: `found` in the sources named, `derived` f
 """
 
 from collections.abc import Callable
+from difflib import get_close_matches
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from coach.drive.quantity import parse_quantity
+from coach.j1979.signals import SIGNALS
 
 Basis = Literal["found", "derived", "chosen", "memory", "our_judgement"]
 
@@ -98,6 +100,7 @@ Pressure = Annotated[Number, BeforeValidator(_number("pressure"))]
 Speeds = Annotated[Span, BeforeValidator(_span("speed"))]
 Temperatures = Annotated[Span, BeforeValidator(_span("temperature"))]
 Shares = Annotated[Span, BeforeValidator(_span("share"))]
+Torques = Annotated[Span, BeforeValidator(_span("torque"))]
 Rpms = Annotated[Span, BeforeValidator(_span("engine speed"))]
 
 
@@ -123,7 +126,29 @@ class Gates(Strict):
     driven_min: Time | None = None
     purged: Time | None = None
     baro_min: Pressure | None = None
+    voltage_min: Voltage | None = None
     advice: tuple[str, ...] = ()
+
+
+class Part(Strict):
+    """A part of a hold with a clock of its own: seconds in which `watch` lies inside its band.
+
+    A part nothing in the car can show is unwatched: it is told and never blocks. `band` is in the unit of `watch`.
+    """
+
+    watch: Literal["speed", "in_drive", "regeneration", "exhaust_temperature", "scr_temperature", "torque"]
+    duration: Time
+    count: Literal["cumulative", "continuous"]
+    temperature: Temperatures | None = None
+    torque: Torques | None = None
+
+    @model_validator(mode="after")
+    def _one_band(self) -> "Part":
+        wanted = {"exhaust_temperature": "temperature", "scr_temperature": "temperature", "torque": "torque"}
+        for band in ("temperature", "torque"):
+            if (getattr(self, band) is not None) != (wanted.get(self.watch) == band):
+                raise ValueError(f'watch = "{self.watch}" and its band do not fit: {band}')
+        return self
 
 
 class IdleHold(Strict):
@@ -133,6 +158,7 @@ class IdleHold(Strict):
     duration: Time
     speed_max: Speed
     cold_start: bool
+    part: dict[str, Part] = {}
 
 
 class WarmUpHold(Strict):
@@ -156,6 +182,7 @@ class CruiseHold(Strict):
     foot: Share | None = None
     rpm: Rpms | None = None
     rpm_leave: Rpm | None = None
+    part: dict[str, Part] = {}
 
 
 class StopAndGoHold(Strict):
@@ -261,6 +288,59 @@ class StopCoaching(Strict):
     voltage_run_low: Voltage
 
 
+class Witness(Strict):
+    """Which signals tell something, the best first; and what is done where the car offers none of them.
+
+    `ask`: the user is asked once. `advice`: the words are shown, the condition is unwatched, it never blocks.
+    """
+
+    first: tuple[str, ...]
+    otherwise: Literal["ask", "advice"]
+    why: str
+
+    @model_validator(mode="after")
+    def _known(self) -> "Witness":
+        for signal in self.first:
+            if signal not in SIGNALS:
+                near = get_close_matches(signal, SIGNALS, n=1, cutoff=0.5)
+                raise ValueError(f"no signal {signal!r}" + (f", the nearest is {near[0]!r}" if near else ""))
+        return self
+
+
+class Witnesses(Strict):
+    """What can be watched, and how, for every gate, hold and abort of the profile."""
+
+    accelerator_closed: Witness
+    throttle_steady: Witness
+    coolant: Witness
+    intake: Witness
+    ambient: Witness
+    fuel_level: Witness
+    voltage: Witness
+    altitude: Witness
+    run_time: Witness
+    closed_loop: Witness
+    purge: Witness
+    pto: Witness
+    in_drive: Witness
+    torque: Witness
+    exhaust_temperature: Witness
+    scr_temperature: Witness
+    regeneration: Witness
+    soak: Witness
+    refuelled: Witness
+    brake: Witness
+    loads_off: Witness
+    hard_turn: Witness
+    hill: Witness
+    cruise_control: Witness
+    def_ok: Witness
+
+    def orders(self) -> dict[str, tuple[str, ...]]:
+        """Signals by what they tell, the best first."""
+        return {role: getattr(self, role).first for role in type(self).model_fields}
+
+
 class Depend(Strict):
     """Monitors that must be complete before this one can run."""
 
@@ -291,6 +371,8 @@ class ProfileForm(Strict):
     bridge: Bridges
     after_hold: AfterHold
     stop_coaching: StopCoaching
+    signals: Witnesses
+    gates: Gates = Gates()
     phase: dict[str, Phase]
     needs: dict[str, NeedForm]
     depends: dict[str, Depend] = {}

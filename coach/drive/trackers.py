@@ -11,9 +11,10 @@ from coach.car.denominator import IDLE_KMH
 from coach.car.happenings import Happening
 from coach.drive.foot import Foot
 from coach.drive.gates import Gate
-from coach.drive.happenings import PhaseDriven, WarmUpSlow
+from coach.drive.happenings import PartFilled, PhaseDriven, WarmUpSlow
 from coach.drive.hold import FULL, HOLDING, Break, Hold
 from coach.drive.limits import CruiseLimits, IdleLimits, WarmUpLimits
+from coach.drive.parts import PartClock
 
 COLD_C = 20.0  # our judgement: the profile's expected time of the warm-up is meant from a mild morning
 RPM_FRESH_S = 6.0  # our judgement, as the longest bridge: an older engine speed says nothing of this moment
@@ -62,11 +63,11 @@ class Tracker:
         """An independent copy."""
         return replace(self, gate=self.gate.copy())
 
-    def full(self, t: float, held_s: float, out: list[Happening]) -> None:
-        """Tell that the phase is driven."""
+    def full(self, t: float, held_s: float, out: list[Happening], unseen: tuple[str, ...] = ()) -> None:
+        """Tell that the phase is driven; `unseen` are the parts the car does not show."""
         self.times += 1
         self.driven_t = t
-        out.append(PhaseDriven(t, self.phase, round(held_s, 3), self.times, self.gate.unwatched))
+        out.append(PhaseDriven(t, self.phase, round(held_s, 3), self.times, (*self.gate.unwatched, *unseen)))
 
 
 @dataclass(slots=True)
@@ -74,6 +75,8 @@ class Holding(Tracker):
     """A tracker with one hold as its clock."""
 
     hold: Hold = None  # type: ignore[assignment]
+    parts: tuple[PartClock, ...] = ()
+    _part_t: float | None = None
 
     def expire(self, t: float, out: list[Happening]) -> None:
         """Pause the hold when no sample came for longer than its bridge."""
@@ -85,6 +88,7 @@ class Holding(Tracker):
 
     def interrupt(self) -> None:
         """Hand on to the hold."""
+        self._part_t = None
         self.hold.interrupt()
 
     def new_cycle(self, t: float, out: list[Happening]) -> None:
@@ -92,26 +96,46 @@ class Holding(Tracker):
         self.hold.reset(t, "new_driving_cycle", out)
 
     def again(self) -> None:
-        """Start the clock at zero."""
+        """Start the clocks at zero."""
         self.driven_t = None
         self.hold.again()
+        for part in self.parts:
+            part.again()
 
     def remaining_s(self) -> float:
-        """Seconds still to hold."""
-        return 0.0 if self.hold.state == FULL else max(0.0, self.hold.duration_s - self.hold.held_s)
+        """Seconds still to hold, those of the longest open part if they are more."""
+        if self.driven_t is not None:
+            return 0.0
+        hold_s = 0.0 if self.hold.state == FULL else self.hold.duration_s - self.hold.held_s
+        return max(0.0, hold_s, *(part.wanted_s - part.held_s for part in self.parts if part.open))
 
     def left(self) -> float:
         """The share of the hold still empty."""
-        return 0.0 if self.driven_t is not None else max(0.0, 1.0 - self.hold.held_s / self.hold.duration_s)
+        return min(1.0, self.remaining_s() / self.hold.duration_s)
 
     def copy(self) -> "Holding":
         """An independent copy."""
-        return replace(self, gate=self.gate.copy(), hold=self.hold.copy())
+        parts = tuple(part.copy() for part in self.parts) if self.parts else ()
+        return replace(self, gate=self.gate.copy(), hold=self.hold.copy(), parts=parts)
 
-    def take(self, t: float, broken: Break | None, out: list[Happening]) -> None:
+    def take(self, car: Car, broken: Break | None, out: list[Happening]) -> None:
         """One judged sample."""
-        if self.hold.state != FULL and self.hold.step(t, broken, out):
-            self.full(t, self.hold.held_s, out)
+        if self.driven_t is not None:
+            return
+        if self.parts:
+            self._step_parts(car, broken is None, out)
+        if self.hold.state != FULL:
+            self.hold.step(car.now, broken, out)
+        if self.hold.state == FULL and not any(part.open for part in self.parts):
+            unseen = tuple(part.name for part in self.parts if not part.seen)
+            self.full(car.now, self.hold.held_s, out, unseen)
+
+    def _step_parts(self, car: Car, inside: bool, out: list[Happening]) -> None:
+        last, self._part_t = self._part_t, car.now if inside else None
+        dt = car.now - last if last is not None and inside else 0.0
+        for part in self.parts:
+            if part.step(car, dt if inside and 0 <= dt <= self.hold.bridge_s else -1.0):
+                out.append(PartFilled(car.now, self.phase, part.name, round(part.held_s, 3)))
 
 
 @dataclass(slots=True)
@@ -130,11 +154,11 @@ class Cruise(Holding):
             low, high = limits.low_kmh, limits.high_kmh
         if low <= kmh <= high:
             broken = self._beside_speed(car, foot)
-        elif hold.state == FULL or hold.quiet(t):
+        elif self.driven_t is not None or (hold.state != FULL and hold.quiet(t)):
             return
         else:
             broken = ("below_band", kmh, low) if kmh < low else ("above_band", kmh, high)
-        self.take(t, broken, out)
+        self.take(car, broken, out)
 
     def _beside_speed(self, car: Car, foot: Foot) -> Break | None:
         if not self.gate.open:
@@ -172,10 +196,10 @@ class Idle(Holding):
         """Judge one speed sample."""
         t, kmh = car.now, car.values["speed_kmh"]
         if kmh > self.limits.speed_max_kmh:
-            if self.hold.state != FULL and not self.hold.quiet(t):
-                self.take(t, ("car_moves", kmh, self.limits.speed_max_kmh), out)
+            if self.driven_t is None and (self.hold.state == FULL or not self.hold.quiet(t)):
+                self.take(car, ("car_moves", kmh, self.limits.speed_max_kmh), out)
             return
-        self.take(t, self._beside_speed(car), out)
+        self.take(car, self._beside_speed(car), out)
 
     def _beside_speed(self, car: Car) -> Break | None:
         if self.limits.cold_start and car.cycle.moved:

@@ -139,8 +139,10 @@ def _auxiliary(data: bytes) -> Values:
     values: list[tuple[str, float]] = []
     if data[0] & 1:
         values.append(("pto_active", float(data[1] & 1)))
-    if data[0] & 0b110:  # that 1 means in drive or in gear is from memory
-        values.append(("in_drive", float(bool(data[1] & data[0] & 0b110))))
+    if data[0] & 0b10:  # that 1 means in drive, and in gear, is from memory
+        values.append(("in_drive", float(data[1] >> 1 & 1)))
+    if data[0] & 0b100:
+        values.append(("in_gear", float(data[1] >> 2 & 1)))
     return tuple(values)
 
 

@@ -43,6 +43,7 @@ GATE_NAMES = {
     "driven_min_s": "driving before parking",
     "purged": "purge of the canister while driving",
     "baro_min_kpa": "air pressure (altitude)",
+    "voltage_min_v": "voltage with the engine running",
 }
 
 GATE_KINDS = {
@@ -69,6 +70,44 @@ GATE_KINDS = {
     "driven_min_s": "span",
     "purged": "span",
     "baro_min_kpa": "pressure",
+    "voltage_min_v": "voltage",
+}
+
+PART_NAMES = {
+    "in_drive": "the part in Drive",
+    "steady": "the steady part",
+    "regeneration": "the part inside a regeneration",
+    "torque": "the part under load",
+    "exhaust_temperature": "the part with a hot catalyst inlet",
+    "scr_temperature": "the part with a warm SCR catalyst",
+}
+
+WITNESS_NAMES = {
+    "accelerator_closed": "accelerator released",
+    "throttle_steady": "an even foot",
+    "coolant": "coolant",
+    "intake": "intake air",
+    "ambient": "outside air",
+    "fuel_level": "fuel level",
+    "voltage": "voltage",
+    "altitude": "altitude",
+    "run_time": "time since the engine start",
+    "closed_loop": "closed-loop fuel control",
+    "purge": "purge",
+    "pto": "power take-off",
+    "in_drive": "transmission in Drive",
+    "torque": "engine torque",
+    "exhaust_temperature": "exhaust temperature",
+    "scr_temperature": "SCR catalyst temperature",
+    "regeneration": "regeneration",
+    "soak": "cold soak",
+    "refuelled": "fuel added",
+    "brake": "brake",
+    "loads_off": "A/C, lights and heaters",
+    "hard_turn": "hard turns",
+    "hill": "hills",
+    "cruise_control": "speed holder",
+    "def_ok": "diesel exhaust fluid",
 }
 
 SIGNAL_NAMES = {"ambient_c": "outside air", "baro_kpa": "air pressure", "rpm": "engine speed"}

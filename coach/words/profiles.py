@@ -1,7 +1,9 @@
 """A profile explained: its phases and every number with where it comes from."""
 
 from coach.drive.profile import Profile
-from coach.drive.schema import Given
+from coach.drive.schema import Given, Witness
+from coach.j1979.signals import SIGNALS
+from coach.words.names import WITNESS_NAMES
 
 
 def explain(profile: Profile) -> str:
@@ -16,11 +18,21 @@ def explain(profile: Profile) -> str:
     for monitor, need in profile.needs.items():
         rungs = ", then ".join(" + ".join(rung) for rung in need.rungs) or "no published driving pattern"
         lines.append(f"  {monitor}: {rungs} ({need.why})")
+    lines += ["", "What is watched by which signals, the best first"]
+    lines += [_witness(role, profile) for role in type(profile.signals).model_fields]
     lines += ["", "Every number, in the unit used inside (km/h, °C, s, %, V, rpm), and where it comes from"]
     lines += [f"  {path} = {_value(given)}: {_whence(given)}" for path, given in profile.numbers()]
     lines += ["", "Sources"]
     lines += [f"  {key}: {source.title}, {source.year}" for key, source in profile.sources.items()]
     return "\n".join(lines)
+
+
+def _witness(role: str, profile: Profile) -> str:
+    witness: Witness = getattr(profile.signals, role)
+    told = ", ".join(SIGNALS[signal].name for signal in witness.first)
+    asked = {"ask": "the user is asked", "advice": "advice only, unwatched"}[witness.otherwise]
+    how = f"{told}; else {asked}" if told else asked
+    return f"  {WITNESS_NAMES[role]}: {how} ({witness.why})"
 
 
 def _value(given: Given) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 from coach.car import happenings as car
 from coach.car.happenings import Happening
 from coach.drive import happenings as drive
-from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, SIGNAL_NAMES
+from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, PART_NAMES, SIGNAL_NAMES
 from coach.words.units import Units, clock, listed, span
 
 Names = dict[str, str]
@@ -18,6 +18,7 @@ GATE_FORMS: dict[str, Callable[[Units, float], str]] = {
     "percent": lambda _units, value: f"{value:.0f} %",
     "span": lambda _units, value: span(value),
     "pressure": lambda _units, value: f"{value:.0f} kPa",
+    "voltage": lambda _units, value: f"{value:.1f} V",
     "yes_no": lambda _units, value: "yes" if value else "no",
 }
 
@@ -166,8 +167,9 @@ def _paused(h: Any, units: Units, names: Names) -> str:
 
 
 def _driven(h: Any, _units: Units, names: Names) -> str:
-    again = f", for the {h.time}. time" if h.time > 1 else ""
-    unwatched = f" Not watched: {listed([GATE_NAMES.get(g, g) for g in h.unwatched])}." if h.unwatched else ""
+    again = f", {h.time} times by now" if h.time > 1 else ""
+    names_of = {**GATE_NAMES, **PART_NAMES}
+    unwatched = f" Not watched: {listed([names_of.get(g, g) for g in h.unwatched])}." if h.unwatched else ""
     return f"{names.get(h.phase, h.phase)} driven{again}, {span(h.held_s)}.{unwatched}"
 
 
@@ -235,6 +237,9 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     ),
     drive.RepeatRejected: lambda h, u, n: (
         f"{REPEATS.get(h.what, h.what)} not counted: {break_words(h.reason, h.value, h.limit, u)}."
+    ),
+    drive.PartFilled: lambda h, u, n: (
+        f"{n.get(h.phase, h.phase)}: {PART_NAMES.get(h.part, h.part)} is full, {span(h.held_s)}."
     ),
     drive.PhaseDriven: _driven,
     drive.PhaseUntimable: lambda h, u, n: (
