@@ -124,6 +124,8 @@ def _import(arguments: argparse.Namespace) -> int:
 
     profile = arguments.profile or DEFAULT_PROFILE
     text = profile_text(profile)
+    if arguments.output.exists() and arguments.file.exists() and arguments.output.samefile(arguments.file):
+        raise ValueError(f"{arguments.output}: the table itself; name another file for the journal")
     table = open_table(arguments.file, _mapping(arguments))
     header = Header(1, "imported", __version__)
     context = Context(profile={"id": profile, "text": text})

@@ -1,9 +1,10 @@
-"""What a column of a table is taken as: names and units of the trade to signals. Nothing ambiguous is guessed."""
+"""What a column of a table is taken as: a header's name and unit to a signal. Nothing ambiguous is guessed."""
 
 import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from coach.importer.names import NAMES, UNITLESS, UNITS
 from coach.j1979.signals import SIGNALS
 
 
@@ -22,103 +23,47 @@ class Column:
     offset: float = 0.0
 
 
-# unit as written, lower case: (unit of ours, factor, offset)
-UNITS: dict[str, tuple[str, float, float]] = {
-    "km/h": ("km/h", 1.0, 0.0),
-    "kmh": ("km/h", 1.0, 0.0),
-    "kph": ("km/h", 1.0, 0.0),
-    "mph": ("km/h", 1.609344, 0.0),
-    "m/s": ("km/h", 3.6, 0.0),
-    "rpm": ("rpm", 1.0, 0.0),
-    "1/min": ("rpm", 1.0, 0.0),
-    "°c": ("°C", 1.0, 0.0),
-    "c": ("°C", 1.0, 0.0),
-    "degc": ("°C", 1.0, 0.0),
-    "°f": ("°C", 5 / 9, -160 / 9),
-    "f": ("°C", 5 / 9, -160 / 9),
-    "degf": ("°C", 5 / 9, -160 / 9),
-    "%": ("%", 1.0, 0.0),
-    "pct": ("%", 1.0, 0.0),
-    "kpa": ("kPa", 1.0, 0.0),
-    "hpa": ("kPa", 0.1, 0.0),
-    "mbar": ("kPa", 0.1, 0.0),
-    "psi": ("kPa", 6.894757, 0.0),
-    "inhg": ("kPa", 3.386389, 0.0),
-    "g/s": ("g/s", 1.0, 0.0),
-    "gps": ("g/s", 1.0, 0.0),
-    "v": ("V", 1.0, 0.0),
-    "mv": ("V", 0.001, 0.0),
-    "s": ("s", 1.0, 0.0),
-    "min": ("min", 1.0, 0.0),
-    "km": ("km", 1.0, 0.0),
-    "mi": ("km", 1.609344, 0.0),
-}
+_BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^()\[\]]*)[)\]]\s*$")
+_HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_JOINTS = re.compile(r"[\s_\-.:/]+")
 
-NAMES: dict[str, str] = {
-    "vehicle speed": "speed_kmh",
-    "speed": "speed_kmh",
-    "vehicle speed sensor": "speed_kmh",
-    "engine speed": "rpm",
-    "engine rpm": "rpm",
-    "rpm": "rpm",
-    "coolant": "coolant_c",
-    "coolant temperature": "coolant_c",
-    "engine coolant temperature": "coolant_c",
-    "ect": "coolant_c",
-    "intake": "intake_c",
-    "intake air temperature": "intake_c",
-    "iat": "intake_c",
-    "ambient": "ambient_c",
-    "ambient air temperature": "ambient_c",
-    "map": "map_kpa",
-    "intake manifold absolute pressure": "map_kpa",
-    "intake manifold pressure": "map_kpa",
-    "barometric pressure": "baro_kpa",
-    "baro": "baro_kpa",
-    "maf": "maf_gps",
-    "mass air flow": "maf_gps",
-    "air flow rate from mass flow sensor": "maf_gps",
-    "throttle": "throttle_pct",
-    "absolute throttle position": "throttle_pct",
-    "throttle position": "throttle_pct",
-    "accelerator pedal position d": "pedal_d_pct",
-    "accelerator pedal position e": "pedal_e_pct",
-    "calculated load": "load_pct",
-    "engine load": "load_pct",
-    "fuel level": "fuel_level_pct",
-    "fuel tank level": "fuel_level_pct",
-    "control module voltage": "module_v",
-    "time since engine start": "run_time_s",
-    "engine run time": "run_time_s",
-}
-"""Trade terms, lower case; the unit must stand beside them in the header."""
 
-TIME_NAMES = {"time", "time_s", "t", "elapsed", "elapsed time", "timestamp"}
-_BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^)\]]*)[)\]]\s*$")
+def plain(text: str) -> str:
+    """A header's words in lower case, one space between: "EngineCoolant_Temp." is "engine coolant temp"."""
+    return _JOINTS.sub(" ", _HUMP.sub(" ", text.strip())).strip().lower()
 
 
 def guess(index: int, header: str) -> Column | None:
     """The signal a header names with its unit; none when it names none, or leaves the unit open."""
-    text = " ".join(header.strip().lower().split())
+    text = header.strip().lower()
     if text in SIGNALS:
         return Column(index, header, text)
-    found = _BRACKETED.match(text)
+    for name, unit in _splits(header):
+        signal = NAMES.get(plain(name))
+        if signal is not None:
+            column = _converted(index, header, signal, unit)
+            if column is not None:
+                return column
+    signal = NAMES.get(plain(header))
+    return Column(index, header, signal) if signal is not None and SIGNALS[signal].unit in UNITLESS else None
+
+
+def _splits(header: str) -> list[tuple[str, str]]:
+    """The ways a header may part into name and unit: in brackets, or as its last word."""
+    found = _BRACKETED.match(header.strip())
     if found is not None:
-        return _with_unit(index, header, found[1].strip(), found[2].strip())
-    stem, _, suffix = text.rpartition("_")
-    if stem:
-        return _with_unit(index, header, stem.replace("_", " "), suffix)
-    return Column(index, header, "rpm") if text in ("rpm", "engine rpm") else None
-
-
-def _with_unit(index: int, header: str, name: str, unit: str) -> Column | None:
-    signal = NAMES.get(name.replace("_", " "))
-    return None if signal is None else _converted(index, header, signal, unit)
+        return [(found[1], found[2].strip())]
+    parts = []
+    for joint in ("_", " ", ","):
+        name, split, unit = header.strip().rpartition(joint)
+        if split:
+            parts.append((name, unit))
+    return parts
 
 
 def _converted(index: int, header: str, signal: str, unit: str) -> Column | None:
-    ours, factor, offset = UNITS.get(unit.lower(), ("", 0.0, 0.0))
-    return Column(index, header, signal, factor, offset) if ours == SIGNALS[signal].unit else None
+    ours, factor, offset = UNITS.get(unit.strip().lower(), ("", 0.0, 0.0))
+    return Column(index, header, signal, factor, offset) if ours and ours == SIGNALS[signal].unit else None
 
 
 def mapped(index: int, header: str, wanted: str) -> Column:

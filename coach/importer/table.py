@@ -1,38 +1,42 @@
 """Reads a table of physical values (CSV, plain or gzip) into readings. One pass, bounded memory.
 
-A cell carried forward from an earlier row is not a new reading; a clock that steps back makes an interval of unknown
-length; an empty cell is no reading. All of it is counted in the report, nothing is dropped in silence.
+A clock that steps back makes an interval of unknown length; an empty cell is no reading. All of it is counted in the
+report, nothing is dropped in silence.
 """
 
-import csv
-import gzip
-import io
-import zlib
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import chain, islice
 from math import isfinite
 from pathlib import Path
 
 from coach.car.arrivals import ClockStep, Reading
-from coach.importer.columns import TIME_NAMES, Column, ImportProblem, guess, mapped
+from coach.importer.columns import Column, ImportProblem, guess, mapped
+from coach.importer.layout import LOOK_ROWS, Frozen, Held, Layout, Row, Turns, judge
+from coach.importer.text import Text, open_text
+from coach.importer.times import UNITS, Reader, choose, is_time
 from coach.j1979.signals import SIGNALS
 
-LOOK_ROWS = 2000  # rows the layout is judged from
-TURNS_LIKELY = 0.995  # our judgement: so many changes must obey the turn before cells are taken as carried forward
-LEAST_CHANGES = 30  # our judgement: fewer changes prove no pattern
 GAP_S = 2.0  # our judgement: an interval at least this long, and five times the usual one, is told as a gap
 KEPT = 20
-MOST_BYTES = 4 << 30  # our judgement: no drive fills four gigabytes of text
+MISSING = frozenset({"", "-", "--", "n/a", "na", "nan", "null", "none", "no data", "nodata", "?"})
+_THOUSANDS = re.compile(r"^[+-]?\d{1,3}(,\d{3})+(\.\d+)?$")
 
 
 @dataclass(slots=True)
 class TableReport:
-    """What the table held. Row numbers count the header as 1. Times in seconds."""
+    """What the table held. Row numbers are those of the file, its first line being 1. Times in seconds."""
 
     columns: tuple[Column, ...] = ()
     unknown_columns: tuple[str, ...] = ()
+    doubled_columns: tuple[str, ...] = ()
+    time_header: str = ""
+    time_form: str = "seconds"
     layout: str = "rows"
+    refresh_s: float | None = None
+    encoding: str = "utf-8"
+    notes: int = 0
     rows: int = 0
     readings: dict[str, int] = field(default_factory=dict)
     blank_cells: int = 0
@@ -41,8 +45,10 @@ class TableReport:
     bad_rows: list[int] = field(default_factory=list)
     bad_row_count: int = 0
     steps_back: list[tuple[int, float]] = field(default_factory=list)
+    back_count: int = 0
     gaps: list[tuple[int, float, float]] = field(default_factory=list)
     gap_count: int = 0
+    frozen: list[tuple[int, float, float]] = field(default_factory=list)
     resyncs: int = 0
     truncated: bool = False
 
@@ -50,227 +56,214 @@ class TableReport:
 class Table:
     """An open table: `readings()` gives its arrivals once, `report` fills meanwhile."""
 
-    def __init__(
-        self, name: str, rows: Iterator[list[str]], mapping: Mapping[str, str], decimal_comma: bool, cut: list[bool]
-    ) -> None:
+    def __init__(self, name: str, text: Text, mapping: Mapping[str, str]) -> None:
         self.name = name
-        self._cut = cut
-        self.report = TableReport()
-        self._rows = rows
-        self._comma = decimal_comma
-        header = next(rows, None)
-        if header is None:
-            raise ImportProblem(f"{name}: the file is empty; a table begins with a row of column names")
-        self._time, columns = _columns(name, header, mapping, self.report)
-        self.report.columns = columns
-        self._first = list(islice(rows, LOOK_ROWS))
-        if not self._first:
+        self.report = TableReport(encoding=text.encoding, notes=text.notes)
+        self._state = text.state
+        self._comma_decimal = text.delimiter != ","
+        self._first_row = text.first_row
+        self._unit = ""
+        first = list(islice(text.rows, LOOK_ROWS))
+        header = _with_units_row(text.header, first)
+        self._first_row += header != text.header
+        self._time, self._reader = self._find_time(header, first, mapping)
+        self.report.columns = _columns(name, header, self._time, mapping, self.report)
+        if not first:
             raise ImportProblem(f"{name}: there is a header and no row below it; nothing to import")
-        self._turn = _take_turns(self._first, columns)
-        self.report.layout = "rows" if self._turn is None else "turns"
+        self._layout = judge(self._sample(first), self.report.columns)
+        self.report.layout = self._layout.kind
+        self.report.refresh_s = self._layout.refresh_s or None
+        self._rows = chain(first, text.rows)
+
+    # ------------------------------------------------------------ rows
 
     def readings(self) -> Iterator[Reading | ClockStep]:
         """Every new reading in order of time, clock steps between."""
-        offset, last, row_s = 0.0, None, 0.0
-        start: float | None = None
-        turns = _Turns(self.report, self._turn) if self._turn is not None else None
-        for number, row in enumerate(_chain(self._first, self._rows), start=2):
+        columns = self.report.columns
+        frozen = Frozen(columns)
+        carried = _carried(self._layout, columns)
+        steps: list[ClockStep] = []
+        for _number, t, row in frozen.sieve(self._timed(steps)):
+            yield from steps
+            steps.clear()
+            fresh: Sequence[Column] = columns if carried is None else carried.new_in(t, row)
+            for column in fresh:
+                reading = self._reading(t, column, row)
+                if reading is not None:
+                    yield reading
+        yield from steps
+        self._judge_whole()
+        self.report.resyncs = carried.resyncs if carried is not None else 0
+        self.report.frozen = frozen.stretches
+        self.report.truncated = self._state.truncated
+
+    def _judge_whole(self) -> None:
+        """A table that brought nothing is a mistake somewhere, not an empty drive."""
+        report = self.report
+        if report.back_count * 2 > report.rows > 2:
+            raise ImportProblem(f"{self.name}: the time in column {report.time_header!r} runs backwards; sort the rows")
+        if not report.readings:
+            raise ImportProblem(
+                f"{self.name}: {report.rows} rows and not one value in range;"
+                f" column {report.time_header!r} was read as {report.time_form}"
+            )
+
+    def _timed(self, steps: list[ClockStep]) -> Iterator[Row]:
+        """Rows with their time since the first one; steps of the clock go to `steps`."""
+        offset, start, last, usual_s = 0.0, None, None, 0.0
+        for number, row in enumerate(self._rows, start=self._first_row):
             self.report.rows += 1
-            at = self._number(row[self._time]) if self._time < len(row) else None
+            at = self._reader(row[self._time]) if self._time < len(row) else None
             if at is None:
                 self._bad_row(number)
                 continue
             start = at if start is None else start
             t = round(at - start + offset, 3)
             if last is not None and t < last:
-                back = last - t
-                offset += back
-                t = last
-                self.report.steps_back.append((number, round(back, 3)))
-                yield ClockStep(t, round(back, 3))
+                back = round(last - t, 3)
+                offset, t = offset + last - t, last
+                self.report.back_count += 1
+                if len(self.report.steps_back) < KEPT:
+                    self.report.steps_back.append((number, back))
+                steps.append(ClockStep(t, back))
             if last is not None:
-                row_s = self._note_gap(number, last, t, row_s)
+                usual_s = self._note_gap(number, last, t, usual_s)
             last = t
-            yield from self._cells(t, row, turns)
-        self.report.truncated = bool(self._cut)
+            yield number, t, row
 
-    def _note_gap(self, number: int, last: float, t: float, row_s: float) -> float:
+    def _note_gap(self, number: int, last: float, t: float, usual_s: float) -> float:
         step = t - last
-        if step > GAP_S and row_s > 0 and step > 5 * row_s:
+        if step > GAP_S and usual_s > 0 and step > 5 * usual_s:
             self.report.gap_count += 1
             if len(self.report.gaps) < KEPT:
                 self.report.gaps.append((number, last, t))
-            return row_s
-        return step if row_s == 0 else row_s * 0.95 + step * 0.05
-
-    def _cells(self, t: float, row: list[str], turns: "_Turns | None") -> Iterator[Reading]:
-        columns: Iterable[Column] = self.report.columns
-        if turns is not None:
-            columns = turns.new_in(row, self.report.columns)
-        for column in columns:
-            cell = row[column.index].strip() if column.index < len(row) else ""
-            if not cell:
-                self.report.blank_cells += 1
-                continue
-            value = self._number(cell)
-            if value is None:
-                self.report.bad_cells += 1
-                continue
-            value = value * column.factor + column.offset
-            signal = SIGNALS[column.signal]
-            if not signal.low <= value <= signal.high:
-                self.report.out_of_range += 1
-                continue
-            self.report.readings[column.signal] = self.report.readings.get(column.signal, 0) + 1
-            yield Reading(t, column.signal, round(value, 6))
-
-    def _number(self, cell: str) -> float | None:
-        try:
-            value = float(cell.replace(",", ".") if self._comma else cell)
-        except ValueError:
-            return None
-        return value if isfinite(value) else None
+            return usual_s
+        return step if usual_s == 0 else usual_s * 0.95 + step * 0.05
 
     def _bad_row(self, number: int) -> None:
         self.report.bad_row_count += 1
         if len(self.report.bad_rows) < KEPT:
             self.report.bad_rows.append(number)
 
+    # ------------------------------------------------------------ cells
 
-class _Turns:
-    """One channel is refreshed per row, in turn; a change elsewhere means a reply was lost: the turn follows it."""
-
-    def __init__(self, report: TableReport, begin: int) -> None:
-        self._report = report
-        self._next = begin
-        self._before: list[str] | None = None
-
-    def new_in(self, row: list[str], columns: tuple[Column, ...]) -> tuple[Column, ...]:
-        """The column that is new in this row."""
-        before, self._before = self._before, row
-        turn = self._next
-        if before is not None:
-            changed = [i for i, column in enumerate(columns) if _cell(row, column) != _cell(before, column)]
-            if changed and turn not in changed:
-                turn = changed[0]
-                self._report.resyncs += 1
-        self._next = (turn + 1) % len(columns)
-        return (columns[turn],)
-
-
-def _cell(row: list[str], column: Column) -> str:
-    return row[column.index] if column.index < len(row) else ""
-
-
-def _take_turns(rows: list[list[str]], columns: tuple[Column, ...]) -> int | None:
-    """Where the turn begins when the first rows obey one: at most one change a row, in cyclic order; else none."""
-    count = len(columns)
-    if count < 3:
-        return None
-    starts = [0] * count
-    for number in range(1, len(rows)):
-        changed = [
-            i for i, column in enumerate(columns) if _cell(rows[number], column) != _cell(rows[number - 1], column)
-        ]
-        if len(changed) > 1:
+    def _reading(self, t: float, column: Column, row: list[str]) -> Reading | None:
+        text = row[column.index].strip() if column.index < len(row) else ""
+        if text.lower() in MISSING:
+            self.report.blank_cells += 1
             return None
-        for i in changed:
-            starts[(i - number) % count] += 1
-    changes = sum(starts)
-    begin = max(range(count), key=lambda start: starts[start])
-    return begin if changes >= LEAST_CHANGES and starts[begin] >= TURNS_LIKELY * changes else None
+        value = self._number(text, thousands=column.signal == "rpm")
+        if value is None:
+            self.report.bad_cells += 1
+            return None
+        value = value * column.factor + column.offset
+        signal = SIGNALS[column.signal]
+        if not signal.low <= value <= signal.high:
+            self.report.out_of_range += 1
+            return None
+        self.report.readings[column.signal] = self.report.readings.get(column.signal, 0) + 1
+        return Reading(t, column.signal, round(value, 6))
+
+    def _number(self, text: str, thousands: bool = False) -> float | None:
+        """A number with a decimal point or comma; a comma parts thousands where it is the delimiter, or is said to."""
+        if "," in text:
+            parted = _THOUSANDS.match(text) and (thousands or not self._comma_decimal)
+            if "." not in text and not parted:
+                text = text.replace(",", ".")
+            elif parted:
+                text = text.replace(",", "")
+        try:
+            value = float(text)
+        except ValueError:
+            return None
+        return value if isfinite(value) else None
+
+    # ------------------------------------------------------------ the beginning
+
+    def _find_time(self, header: list[str], first: list[list[str]], mapping: Mapping[str, str]) -> tuple[int, Reader]:
+        """The column of time and how it is read: the one the user named, else the first that reads as time."""
+        named = [i for i, text in enumerate(header) if mapping.get(text, "").partition(":")[0] == "time"]
+        for wanted in mapping:
+            if wanted not in header:
+                raise ImportProblem(f"{self.name}: the mapping names a column {wanted!r} that is not there")
+        likely = named or [i for i, text in enumerate(header) if is_time(text)]
+        for i in likely:
+            cells = [row[i] for row in first[:200] if i < len(row)]
+            if not cells:
+                return i, self._number
+            unit = mapping.get(header[i], "").partition(":")[2]
+            if unit and unit not in UNITS:
+                raise ImportProblem(f"{self.name}: {unit!r} is no unit of time; {', '.join(UNITS)} are")
+            found = choose(header[i], cells, self._number, unit)
+            if found is not None:
+                self.report.time_header, self.report.time_form = header[i], found[0]
+                self._unit = unit
+                return i, found[1]
+        if likely:
+            raise ImportProblem(
+                f"{self.name}: column {header[likely[0]]!r} does not read as time: seconds, milliseconds, clock time"
+                " or ISO 8601"
+            )
+        raise ImportProblem(f"{self.name}: no column of time; name it with --column 'HEADER=time'")
+
+    def _sample(self, first: list[list[str]]) -> list[Row]:
+        """The first rows with their time, for judging the layout; the reader's memory is not touched by it."""
+        cells = [row[self._time] for row in first if self._time < len(row)]
+        found = choose(self.report.time_header, cells, self._number, self._unit)
+        reader = found[1] if found is not None else self._number
+        rows = ((row, reader(row[self._time])) for row in first if self._time < len(row))
+        return [(0, at, row) for row, at in rows if at is not None]
+
+
+def _carried(layout: Layout, columns: tuple[Column, ...]) -> Turns | Held | None:
+    if layout.kind == "turns":
+        return Turns(columns, layout.begin)
+    return Held(columns, layout.refresh_s) if layout.kind == "held" else None
+
+
+def _with_units_row(header: list[str], first: list[list[str]]) -> list[str]:
+    """A row of units below the header is taken into it: "Speed" over "km/h" is "Speed (km/h)"."""
+    if not first or len(first[0]) != len(header):
+        return header
+    units = [text.strip().strip("()[]").strip() for text in first[0]]
+    if any(any(letter.isdigit() for letter in text) and text != "1/min" for text in units):
+        return header
+    both = [f"{text} ({unit})" if unit else text for text, unit in zip(header, units, strict=True)]
+    if sum(guess(0, text) is not None for text in both) <= sum(guess(0, text) is not None for text in header):
+        return header
+    del first[0]
+    return both
 
 
 def _columns(
-    name: str, header: list[str], mapping: Mapping[str, str], report: TableReport
-) -> tuple[int, tuple[Column, ...]]:
-    for wanted in mapping:
-        if wanted not in header:
-            raise ImportProblem(f"{name}: the mapping names a column {wanted!r} that is not there")
-    times = [i for i, text in enumerate(header) if mapping.get(text) == "time" or _is_time(text)]
-    if not times:
-        raise ImportProblem(f"{name}: no column of time in seconds; name it with --column 'HEADER=time'")
-    columns: list[Column] = []
+    name: str, header: list[str], time: int, mapping: Mapping[str, str], report: TableReport
+) -> tuple[Column, ...]:
+    taken: dict[str, Column] = {}
     unknown: list[str] = []
+    doubled: list[str] = []
     for i, text in enumerate(header):
-        if i == times[0]:
+        if i == time:
             continue
         column = mapped(i, text, mapping[text]) if text in mapping else guess(i, text)
         if column is None:
             unknown.append(text)
-        else:
-            columns.append(column)
-    seen: dict[str, str] = {}
-    for column in columns:
-        if column.signal in seen:
-            raise ImportProblem(
-                f"{name}: columns {seen[column.signal]!r} and {column.header!r} are both {column.signal}"
-            )
-        seen[column.signal] = column.header
-    if not columns:
+            continue
+        other = taken.get(column.signal)
+        if other is not None and text in mapping and other.header in mapping:
+            raise ImportProblem(f"{name}: columns {other.header!r} and {text!r} are both {column.signal}")
+        if other is not None and text not in mapping:
+            doubled.append(text)
+            continue
+        if other is not None:
+            doubled.append(other.header)
+        taken[column.signal] = column
+    if not taken:
         raise ImportProblem(f"{name}: no column is a known signal; name one with --column 'HEADER=speed_kmh'")
-    report.unknown_columns = tuple(unknown)
-    return times[0], tuple(columns)
-
-
-def _is_time(text: str) -> bool:
-    plain = text.strip().lower()
-    return plain in TIME_NAMES or plain in ("time (s)", "time [s]", "time (sec)")
-
-
-def _chain(first: list[list[str]], rest: Iterator[list[str]]) -> Iterator[list[str]]:
-    yield from first
-    first.clear()
-    yield from rest
-
-
-def _text_lines(name: str, path: Path, report_truncated: list[bool]) -> Iterator[str]:
-    """Lines of text, unpacked when gzip; a damaged end is told, what came before is used."""
-    total = 0
-    with path.open("rb") as raw:
-        packed = raw.read(2) == b"\x1f\x8b"
-        raw.seek(0)
-        stream = io.TextIOWrapper(gzip.GzipFile(fileobj=raw) if packed else raw, encoding="utf-8-sig", newline="")
-        try:
-            while line := stream.readline(1 << 20):
-                total += len(line)
-                if "\0" in line:
-                    raise ImportProblem(f"{name}: binary data, not a table")
-                if total > MOST_BYTES or (packed and total > 16 << 20 and total > 100 * max(1, raw.tell())):
-                    raise ImportProblem(f"{name}: unpacks to far more than a drive holds; not read on")
-                yield line
-        except (EOFError, zlib.error, gzip.BadGzipFile):
-            report_truncated.append(True)
-        except UnicodeDecodeError:
-            raise ImportProblem(f"{name}: not text in UTF-8; save the table as UTF-8 and try again") from None
+    report.unknown_columns, report.doubled_columns = tuple(unknown), tuple(doubled)
+    return tuple(sorted(taken.values(), key=lambda column: column.index))
 
 
 def open_table(path: Path, mapping: Mapping[str, str] | None = None) -> Table:
     """Open a table. `mapping`: header to "time", "signal" or "signal:unit". ImportProblem for anything unusable."""
-    name = str(path)
-    if path.is_dir():
-        raise ImportProblem(f"{name}: a folder; name a file in it")
-    truncated: list[bool] = []
-    try:
-        lines = _text_lines(name, path, truncated)
-        head = next(lines, "")
-    except FileNotFoundError:
-        raise ImportProblem(f"{name}: no such file") from None
-    except OSError as error:
-        raise ImportProblem(f"{name}: cannot be read: {error.strerror or error}") from None
-    delimiter = max(",;\t", key=head.count)
-    return Table(name, _parse(name, head, lines, delimiter), mapping or {}, delimiter in ";\t", truncated)
-
-
-def _parse(name: str, head: str, lines: Iterator[str], delimiter: str) -> Iterator[list[str]]:
-    def all_lines() -> Iterator[str]:
-        if head:
-            yield head
-        yield from lines
-
-    try:
-        for row in csv.reader(all_lines(), delimiter=delimiter):
-            if row:
-                yield row
-    except csv.Error as error:
-        raise ImportProblem(f"{name}: not a table: {error}") from None
+    named = mapping or {}
+    return Table(str(path), open_text(path, frozenset(named)), named)

@@ -8,8 +8,22 @@ def report_lines(report: TableReport) -> list[str]:
     """Columns, layout, and everything that was not taken, counted."""
     taken = ", ".join(f"{column.header} as {column.signal}" for column in report.columns)
     lines = [f"{report.rows} rows; {taken}"]
+    lines.append(f"time from {report.time_header or 'the first column'}, read as {report.time_form}")
+    if report.notes:
+        lines.append(f"{report.notes} lines before the header were passed over")
+    if report.encoding not in ("utf-8", "utf-8-sig"):
+        lines.append(f"the text is not UTF-8; it was read as {report.encoding}")
     if report.layout == "turns":
         lines.append("one column is new in each row, in turn; the cells carried forward were not taken as readings")
+    if report.layout == "held":
+        lines.append(
+            f"values are carried forward, new about every {report.refresh_s:.1f} s; repeats between were not taken as"
+            " readings"
+        )
+    if report.doubled_columns:
+        lines.append(f"the same signal again, not used: {', '.join(report.doubled_columns)}")
+    for _number, begin, end in report.frozen[:5]:
+        lines.append(f"{clock(begin)}: no column changed for {span(end - begin)} with the engine running: not counted")
     if report.unknown_columns:
         lines.append(f"columns not known and not used: {', '.join(report.unknown_columns)}; --column names them")
     for number, back_s in report.steps_back[:5]:

@@ -58,7 +58,7 @@ def test_empty_cells_bad_cells_and_impossible_values_are_counted_and_not_used(tm
         Reading(0.0, "speed_kmh", 50.0)
     ]
     report = found.report
-    assert (report.blank_cells, report.bad_cells, report.out_of_range, report.bad_row_count) == (1, 2, 1, 1)
+    assert (report.blank_cells, report.bad_cells, report.out_of_range, report.bad_row_count) == (2, 1, 1, 1)
 
 
 def test_time_stands_still_where_the_clock_steps_back(tmp_path: Path) -> None:
@@ -77,7 +77,7 @@ BAD = [
     ("time_s,speed_kmh\n", "no row below"),
     ("speed_kmh,rpm\n1,2\n", "no column of time"),
     ("time_s,lambda\n1,2\n", "no column is a known signal"),
-    ("time_s,speed_kmh,Speed (mph)\n1,2,3\n", "both speed_kmh"),
+    ("time,speed_kmh\nnever,2\n", "does not read as time"),
 ]
 
 

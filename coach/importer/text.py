@@ -1,0 +1,136 @@
+"""Opens a table of text: gzip or plain, its encoding, its delimiter, its header. One pass, bounded memory."""
+
+import codecs
+import csv
+import gzip
+import io
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import chain, islice
+from pathlib import Path
+from typing import BinaryIO
+
+from coach.importer.columns import ImportProblem, guess
+from coach.importer.times import is_time
+
+MOST_BYTES = 4 << 30  # our judgement: no drive fills four gigabytes of text
+LOOK_BYTES = 1 << 16  # the encoding is judged from the beginning
+HEADER_WITHIN = 30  # our judgement: notes before the header are no longer than this
+_WIDE = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
+
+
+@dataclass(slots=True)
+class Text:
+    """An open table of text. `notes` are lines before the header; `truncated` is set when its packing ends early."""
+
+    header: list[str]
+    rows: Iterator[list[str]]
+    first_row: int
+    delimiter: str
+    encoding: str
+    notes: int
+    state: "State"
+
+
+@dataclass(slots=True)
+class State:
+    """What turns out only while reading."""
+
+    truncated: bool = False
+
+
+def open_text(path: Path, named: frozenset[str] = frozenset()) -> Text:
+    """Open a table. `named`: headers the user names. ImportProblem for anything that is no table."""
+    name = str(path)
+    if path.is_dir():
+        raise ImportProblem(f"{name}: a folder; name a file in it")
+    state = State()
+    try:
+        encoding = _encoding(path)
+        lines = _lines(name, path, encoding, state)
+        head = list(islice(lines, HEADER_WITHIN))
+    except FileNotFoundError:
+        raise ImportProblem(f"{name}: no such file") from None
+    except OSError as error:
+        raise ImportProblem(f"{name}: cannot be read: {error.strerror or error}") from None
+    at = _header_at(head, named)
+    if not head:
+        raise ImportProblem(f"{name}: the file is empty; a table begins with a row of column names")
+    delimiter = max(",;\t|", key=head[at].count)
+    rows = _parse(name, chain(head[at:], lines), delimiter)
+    return Text(next(rows, []), rows, at + 2, delimiter, encoding, at, state)
+
+
+def _header_at(head: list[str], named: frozenset[str]) -> int:
+    """The first line that names a time and a signal; else the first that has several cells; else the first."""
+    several = 0
+    for at, line in enumerate(head):
+        cells = _cells(line)
+        if len(cells) < 2:
+            continue
+        several = several or at
+        if any(is_time(c) or c in named for c in cells) and any(guess(0, c) is not None or c in named for c in cells):
+            return at
+    return several if several and len(_cells(head[0])) < 2 else 0
+
+
+def _cells(line: str) -> list[str]:
+    delimiter = max(",;\t|", key=line.count)
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+    except csv.Error:
+        return []
+
+
+def _unpacked(raw: BinaryIO) -> BinaryIO:
+    packed = raw.read(2) == b"\x1f\x8b"
+    raw.seek(0)
+    return gzip.GzipFile(fileobj=raw) if packed else raw  # type: ignore[return-value]
+
+
+def _encoding(path: Path) -> str:
+    """By its mark, else UTF-8, else the Western code page that spreadsheets save in."""
+    with path.open("rb") as raw:
+        try:
+            begin = _unpacked(raw).read(LOOK_BYTES)
+        except (EOFError, zlib.error, gzip.BadGzipFile):
+            return "utf-8"
+    for mark, encoding in _WIDE:
+        if begin.startswith(mark):
+            return encoding
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(begin)
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def _lines(name: str, path: Path, encoding: str, state: State) -> Iterator[str]:
+    """Lines of text, unpacked when gzip; a damaged end is told, what came before is used."""
+    total = 0
+    with path.open("rb") as raw:
+        inner = _unpacked(raw)
+        packed = inner is not raw
+        stream = io.TextIOWrapper(inner, encoding=encoding, newline="")
+        try:
+            while line := stream.readline(1 << 20):
+                total += len(line)
+                if "\0" in line:
+                    raise ImportProblem(f"{name}: binary data, not a table")
+                if total > MOST_BYTES or (packed and total > 16 << 20 and total > 100 * max(1, raw.tell())):
+                    raise ImportProblem(f"{name}: unpacks to far more than a drive holds; not read on")
+                yield line
+        except (EOFError, zlib.error, gzip.BadGzipFile):
+            state.truncated = True
+        except UnicodeError:
+            raise ImportProblem(f"{name}: not text; save the table as UTF-8 and try again") from None
+
+
+def _parse(name: str, lines: Iterator[str], delimiter: str) -> Iterator[list[str]]:
+    try:
+        for row in csv.reader(lines, delimiter=delimiter):
+            if row:
+                yield row
+    except csv.Error as error:
+        raise ImportProblem(f"{name}: not a table: {error}") from None

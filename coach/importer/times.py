@@ -1,0 +1,138 @@
+"""Time as tables write it: seconds, milliseconds, clock time, ISO 8601. One reader for a column, chosen from its cells.
+
+A reader turns a cell into seconds; only differences between cells mean anything.
+"""
+
+import re
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from itertools import pairwise
+from statistics import median
+
+from coach.importer.columns import plain
+
+Reader = Callable[[str], float | None]
+
+NAMES = frozenset(
+    {
+        *("time", "t", "elapsed", "elapsed time", "timestamp", "time stamp", "clock", "clock time", "datetime"),
+        *("date time", "date and time", "time since start", "recording time", "log time", "seconds", "time of day"),
+    }
+)
+UNITS = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3,
+         "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "min": 60.0, "minutes": 60.0}  # fmt: skip
+_BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^()\[\]]*)[)\]]\s*$")
+_CLOCK = re.compile(r"(?<!\d)(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?(?:\s*([AaPp])\.?[Mm])?")
+_SHORT = re.compile(r"^\s*(\d{1,3}):(\d{2}[.,]\d+)\s*$")
+DAY_S = 86400.0
+MOSTLY = 0.5  # our judgement: so many of the first cells must read as time
+# Our judgement, told to the user: numbers this large count from 1970 in seconds, milliseconds, microseconds.
+EPOCH_S, EPOCH_MS, EPOCH_US = 1e8, 1e11, 1e14
+STEP_MS = 50.0  # our judgement, told to the user: without a unit such steps are milliseconds, no recorder is so slow
+
+
+def is_time(header: str) -> bool:
+    """True when a header names a time, with or without its unit."""
+    name, _unit = split(header)
+    return name in NAMES
+
+
+def split(header: str) -> tuple[str, str]:
+    """A header's name and unit of time, the unit empty when it has none."""
+    found = _BRACKETED.match(header.strip())
+    if found is not None:
+        return plain(found[1]), found[2].strip().lower()
+    words = plain(header).split()
+    if len(words) > 1 and words[-1] in UNITS:
+        return " ".join(words[:-1]), words[-1]
+    return " ".join(words), ""
+
+
+def choose(header: str, cells: Sequence[str], number: Reader, unit: str = "") -> tuple[str, Reader] | None:
+    """How the cells of a column write time, in words, and the reader for it; none when they do not.
+
+    `unit` is what the user says; without it the header's own, else the size of the numbers decides.
+    """
+    filled = [cell for cell in cells if cell.strip()]
+    if not filled:
+        return None
+    unit = unit or split(header)[1]
+    for form, reader in (
+        ("numbers", number),
+        ("ISO 8601", _iso),
+        ("minutes and seconds", _short),
+        ("clock time", _clock),
+    ):
+        values = [value for cell in filled if (value := reader(cell)) is not None]
+        if len(values) < MOSTLY * len(filled):
+            continue
+        if form != "numbers":
+            return form, _Wrapping(reader, 3600.0 if form == "minutes and seconds" else DAY_S, form != "ISO 8601")
+        scale, words = _scale(unit, values)
+        return words, _scaled(number, scale)
+    return None
+
+
+def _scaled(number: Reader, scale: float) -> Reader:
+    return lambda cell: None if (value := number(cell)) is None else value * scale
+
+
+def _scale(unit: str, values: Sequence[float]) -> tuple[float, str]:
+    if unit in UNITS:
+        return UNITS[unit], {1.0: "seconds", 1e-3: "milliseconds", 1e-6: "microseconds", 60.0: "minutes"}[UNITS[unit]]
+    largest = max(values)
+    for limit, scale, words in (
+        (EPOCH_US, 1e-6, "microseconds since 1970"),
+        (EPOCH_MS, 1e-3, "milliseconds since 1970"),
+        (EPOCH_S, 1.0, "seconds since 1970"),
+    ):
+        if largest >= limit:
+            return scale, words
+    steps = [later - earlier for earlier, later in pairwise(values) if later > earlier]
+    if steps and median(steps) >= STEP_MS:
+        return 1e-3, "milliseconds, by the size of the steps"
+    return 1.0, "seconds"
+
+
+def _iso(cell: str) -> float | None:
+    text = cell.strip().replace(",", ".")
+    if len(text) < 16 or text[4:5] != "-":  # a date alone is no time
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return (moment - datetime(1970, 1, 1, tzinfo=moment.tzinfo)).total_seconds()
+
+
+def _short(cell: str) -> float | None:
+    found = _SHORT.match(cell)
+    return int(found[1]) * 60 + float(found[2].replace(",", ".")) if found else None
+
+
+def _clock(cell: str) -> float | None:
+    found = _CLOCK.search(cell)
+    if found is None:
+        return None
+    hours, minutes = int(found[1]), int(found[2])
+    if found[4] is not None:
+        hours = hours % 12 + (12 if found[4].lower() == "p" else 0)
+    return hours * 3600.0 + minutes * 60.0 + float((found[3] or "0").replace(",", "."))
+
+
+class _Wrapping:
+    """A clock that begins anew at midnight, or a minute count at the hour: a step back by most of it goes on."""
+
+    def __init__(self, reader: Reader, wrap_s: float, wraps: bool) -> None:
+        self._reader, self._wrap_s, self._wraps = reader, wrap_s, wraps
+        self._last: float | None = None
+        self._turns = 0.0
+
+    def __call__(self, cell: str) -> float | None:
+        value = self._reader(cell)
+        if value is None or not self._wraps:
+            return value
+        if self._last is not None and self._last - value > self._wrap_s / 2:
+            self._turns += self._wrap_s
+        self._last = value
+        return value + self._turns
