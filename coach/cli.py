@@ -75,7 +75,8 @@ def _review(arguments: argparse.Namespace) -> int:
     from coach.drive.profile import parse_profile
     from coach.library import profile_text
     from coach.session import review
-    from coach.words.review import document, page
+    from coach.words.review import page
+    from coach.words.review_data import document
     from coach.words.units import Units
 
     profile = None

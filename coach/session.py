@@ -76,7 +76,7 @@ def review(path: Path, profile: Profile | None = None) -> Reviewed:
     footer = reader.report.footer
     if footer is not None and footer.t_end is not None:
         end = max(end, footer.t_end)
-    happenings.extend(core.finish(end))
+    happenings.extend(core.finish(end, answered=not reader.report.cut_short))
     return Reviewed(
         reader.header, reader.context, reader.report, own, assumed, core, tuple(happenings), count, core.now
     )

@@ -65,6 +65,10 @@ class Accelerator:
         if self.by_fuel_cut and fuel_system_flag == OPEN_LOOP_BY_DRIVING and slowing:
             self.closed, self.closed_t = True, t
 
+    def released(self, t: float) -> bool | None:
+        """Whether the foot is off at time `t`; none when unknown or last told more than `FRESH_S` ago."""
+        return self.closed if t - self.closed_t <= FRESH_S else None
+
     def above_rest(self, signal: str, value: float) -> float | None:
         """How far the signal stands above its learned rest, in percentage points; none before the rest is known."""
         rest = self.rest_pct.get(signal)

@@ -33,7 +33,7 @@ from coach.car.happenings import (
     LinkChanged,
     NoteMade,
 )
-from coach.car.questions import Question
+from coach.car.questions import WATCHED, Question, read_question
 from coach.car.state import SILENCE_S, CarState
 from coach.j1979.errors import J1979Error
 from coach.j1979.pids import PIDS, SINGLE, split_current_data
@@ -45,7 +45,10 @@ ChangedSignals = tuple[str, ...]
 _ALONE: dict[str, ChangedSignals] = {signal: (signal,) for signal in SIGNALS}
 _NOTHING: ChangedSignals = ()
 _TEMPERATURES = frozenset({"coolant_c", "intake_c", "ambient_c"})
-_WATCHED = frozenset({"speed_kmh", "rpm", "run_time_s", "fuel_system_1", *_TEMPERATURES, *RANK, *reports.SINCE_CLEAR})
+_WATCHED = frozenset({"speed_kmh", "rpm", "fuel_system_1", *_TEMPERATURES, *RANK})
+_COUNTERS = frozenset({"run_time_s", *reports.SINCE_CLEAR})
+_RAILED = frozenset({"speed_kmh", *_TEMPERATURES})
+"""Signals of one byte whose highest value, 255 km/h or 215 °C, no road car shows: our judgement."""
 _FAST = {pid: single for pid, single in SINGLE.items() if pid not in reports.PID_REPORTS}
 
 
@@ -63,6 +66,8 @@ class Car(CarState):
             return self._answer(arrival, out)  # type: ignore[arg-type]
         if kind is Reading:
             signal = arrival.signal  # type: ignore[union-attr]
+            if signal in _COUNTERS:
+                self._count("", signal, arrival.value, t, out)  # type: ignore[union-attr]
             self._heard(signal, arrival.value, t, out)  # type: ignore[union-attr]
             return _ALONE.get(signal, _NOTHING)
         if kind is Request:
@@ -83,6 +88,26 @@ class Car(CarState):
         """When `expire` has something to say, none when it has nothing."""
         return None if self.lost or self.value_t is None else self.value_t + SILENCE_S
 
+    def end(self, out: list[Happening]) -> None:
+        """The recording is over: the last question is closed like any other."""
+        if self.questions.open is not None and self.questions.open.watched:
+            reports.close_question(self, out)
+
+    def dropped(self, arrival: Arrival) -> None:
+        """A record that could not be used for its time: what it may have said of a finding is uncertain."""
+        if isinstance(arrival, Answer) and arrival.payload:
+            service = arrival.payload[1] if arrival.payload[0] == 0x7F and len(arrival.payload) > 1 else -1
+            self._doubt_service(arrival.payload[0] - 0x40 if service < 0 else service)
+        elif isinstance(arrival, Unparsed | Outcome | Request):
+            question = self.questions.of(arrival.request_id) if not isinstance(arrival, Request) else None
+            question = read_question(arrival.text) if isinstance(arrival, Request) else question
+            reports.doubt_all(self, question, None)
+
+    def _doubt_service(self, service: int) -> None:
+        for item in WATCHED:
+            if item.startswith(f"{service:02X}"):
+                self.doubt_item(item, None)
+
     # ------------------------------------------------------------ values
 
     def _answer(self, answer: Answer, out: list[Happening]) -> ChangedSignals:
@@ -92,7 +117,11 @@ class Car(CarState):
             single = _FAST.get(payload[1])
             if single is not None and single[0] == len(payload) and payload[1] in question.pids:
                 signal = single[1]
-                if not self._owned(signal, answer.ecu, answer.t):
+                if payload[2] == 0xFF and signal in _RAILED:
+                    return self._at_the_rail(answer, question, out)
+                if signal in _COUNTERS:
+                    self._count(answer.ecu, signal, single[2](payload), answer.t, out)
+                if not self._owned(signal, answer):
                     return _NOTHING
                 self._heard(signal, single[2](payload), answer.t, out)
                 return _ALONE[signal]
@@ -112,24 +141,60 @@ class Car(CarState):
             if pid in reports.PID_REPORTS:
                 reports.take_status(self, answer, pid, data, out)
             for signal, value in values:
-                if self._owned(signal, answer.ecu, answer.t):
+                if signal in _RAILED and data == b"\xff":
+                    self._at_the_rail(answer, question, out)
+                    continue
+                if signal in _COUNTERS:
+                    self._count(answer.ecu, signal, value, answer.t, out)
+                if self._owned(signal, answer):
                     self._heard(signal, value, answer.t, out)
                     heard.append(signal)
         return tuple(heard)
+
+    def _at_the_rail(self, answer: Answer, question: Question, out: list[Happening]) -> ChangedSignals:
+        """All bits set is what a sensor that has nothing to say sends; it is no value."""
+        items = " ".join(sorted(question.items))
+        happening = self.count_unusable(answer.t, answer.ecu, items, "at_its_rail", answer.payload.hex().upper())
+        if happening is not None:
+            out.append(happening)
+        return _NOTHING
+
+    def _count(self, ecu: str, signal: str, value: float, t: float, out: list[Happening]) -> None:
+        """What only rises within a cycle or since a clear is judged for each ECU by itself."""
+        if signal != "run_time_s":
+            reports.since_clear(self, ecu, signal, value, t, out)
+            return
+        before = self.counters.get((ecu, signal))
+        self.counters[ecu, signal] = (value, t)
+        if self.cycle.on_run_time(t, before, value, out):
+            self.new_cycle()
 
     @staticmethod
     def _decode(pid: int, data: bytes) -> tuple[tuple[str, float], ...]:
         known = PIDS.get(pid)
         return known.decode(data) if known is not None else ()
 
-    def _owned(self, signal: str, ecu: str, t: float) -> bool:
-        """One ECU owns a signal: the lowest address that reports it, so that two reports are not mixed."""
-        owner = self.owner.get(signal)
+    def _owned(self, signal: str, answer: Answer) -> bool:
+        """One ECU owns a signal: the lowest address that reports it, so that two reports are not mixed.
+
+        Another takes over when the owner left a whole request unanswered and has been silent for some seconds.
+        """
+        owner, ecu = self.owner.get(signal), answer.ecu
         if owner == ecu:
             return True
-        if owner is None or ecu < owner or t - self.heard_t.get(signal, t) > OWNER_SILENT_S:
+        if owner is None or ecu < owner or self._owner_gone(signal, answer):
             self.owner[signal] = ecu
             return True
+        return False
+
+    def _owner_gone(self, signal: str, answer: Answer) -> bool:
+        heard_t = self.heard_t.get(signal, answer.t)
+        if answer.t - heard_t <= OWNER_SILENT_S:
+            return False
+        missed = self.owner_missed.get(signal)
+        if missed is not None and missed[0] == heard_t:
+            return missed[1] != answer.request_id
+        self.owner_missed[signal] = (heard_t, answer.request_id)
         return False
 
     def _heard(self, signal: str, value: float, t: float, out: list[Happening]) -> None:
@@ -152,29 +217,26 @@ class Car(CarState):
         elif signal == "rpm":
             if cycle.running is None:
                 self.denominator.restart()
+            unproved = cycle.uncertain_since_t
             cycle.on_rpm(t, value, self.values, self.heard_t, out)
+            if cycle.uncertain_since_t != unproved:
+                self.denominator.restart(keep_met=True)
         elif signal in RANK:
             self.accelerator.update(signal, value, t, self._idling(), self.fresh("maf_gps", FRESH_S))
         elif signal in _TEMPERATURES:
             if value != before or cycle.warm_up_t is None:
                 cycle.on_temperature(t, signal, value, out)
-        elif signal == "run_time_s":
-            if cycle.on_run_time(t, value, out):
-                self.new_cycle()
-        elif signal in reports.SINCE_CLEAR:
-            reports.since_clear(self, signal, value, before, t, out)
         else:
             self.accelerator.fuel_cut(value, self.slowing, t)
 
     def _speed(self, kmh: float, before: float | None, t: float, out: list[Happening]) -> None:
         self.slowing = before is not None and kmh < before
         if kmh > 5.0:  # our judgement: above walking pace the car has moved off; sensors flicker below
-            self.cycle.moved = True
+            self.cycle.moved = self.cycle.stop_moved = True
         running = self.cycle.running
-        if running and t - self.heard_t["rpm"] > SILENCE_S:
-            running = False
+        stale = running is not None and t - self.heard_t["rpm"] > SILENCE_S
         denominator = self.denominator
-        denominator.on_speed(t, kmh, running, self.accelerator.closed is not False, self._weather())
+        denominator.on_speed(t, kmh, running, stale, self.accelerator.closed is not False, self._weather())
         if denominator.met_t is None and denominator.met() and not self.cycle.unproved:
             denominator.met_t = t
             out.append(
@@ -215,7 +277,7 @@ class Car(CarState):
         unproved = self.cycle.uncertain_since_t
         self.cycle.after_silence(t, silent_s, self.values.get("speed_kmh"), out)
         if self.cycle.uncertain_since_t != unproved:
-            self.denominator.restart()
+            self.denominator.restart(keep_met=True)
             self.denominator.interrupt()
 
     # ------------------------------------------------------------ the rest

@@ -22,6 +22,7 @@ REACHED_C = 70.0  # warm-up cycle: 343 K, UN light-duty OBD definitions; 160 °F
 START_VALUES_S = 60.0  # our judgement: a temperature first heard within a minute of the start is still the start's
 RUN_TIME_FELL_S = 5.0  # our judgement: PID 1F counts whole seconds and two ECUs may differ by a few
 MOVING_KMH = 20.0  # our judgement: a car that moves at both ends of a short silence was not switched off in it
+LONGEST_STOP_S = 600.0  # our judgement: no start-stop system keeps the engine off so long at standstill
 SHORT_SILENCE_S = 60.0  # our judgement, with the line above
 
 
@@ -62,9 +63,10 @@ class Cycle:
     moved: bool = False
     run_time_s: float | None = None
     run_time_t: float = 0.0
-    ignition_count: int | None = None
+    stop_moved: bool = False
     _counted_for: int = 1
     _check: tuple[float, float] | None = None
+    _begun_t: float = -1e9
 
     def copy(self) -> "Cycle":
         """An independent copy."""
@@ -99,7 +101,7 @@ class Cycle:
         if running:
             self._started(Start(t, was is False), values, heard, out)
         elif was:
-            self.stopped_t = t
+            self.stopped_t, self.stop_moved = t, False
             out.append(EngineStopped(t))
 
     def on_temperature(self, t: float, signal: str, value: float, out: list[Happening]) -> None:
@@ -113,19 +115,28 @@ class Cycle:
             self.warm_up_t = t
             out.append(WarmUpCycleCompleted(t, began, value))
 
-    def on_run_time(self, t: float, run_time_s: float, out: list[Happening]) -> bool:
-        """PID 1F. True when it proves a new driving cycle."""
-        before, self.run_time_s, self.run_time_t = self.run_time_s, run_time_s, t
-        if before is not None and run_time_s < before - RUN_TIME_FELL_S:
-            self._begin(t, "run_time_fell", out)
-            return True
-        if before is not None:
+    def on_run_time(
+        self, t: float, before: tuple[float, float] | None, run_time_s: float, out: list[Happening]
+    ) -> bool:
+        """PID 1F of one ECU; `before`: its last value and when. True when it proves a new driving cycle."""
+        self.run_time_s, self.run_time_t = run_time_s, t
+        if before is None:
+            return False
+        silent_s = t - before[1]
+        if run_time_s < before[0] - RUN_TIME_FELL_S:
+            proof = "run_time_fell"
+        elif silent_s > SHORT_SILENCE_S and run_time_s < silent_s - RUN_TIME_FELL_S:
+            proof = "run_time_too_short"  # the engine was started within the silence
+        else:
             self._check = None
-        return False
+            return False
+        if t - self._begun_t <= SHORT_SILENCE_S:  # another ECU's run time tells of the same start
+            return False
+        self._begin(t, proof, out)
+        return True
 
-    def on_ignition_count(self, t: float, count: int, out: list[Happening]) -> bool:
-        """The ignition cycle counter of service 09. True when it proves a new driving cycle."""
-        before, self.ignition_count = self.ignition_count, count
+    def on_ignition_count(self, t: float, before: int | None, count: int, out: list[Happening]) -> bool:
+        """The ignition cycle counter of one ECU (service 09). True when it proves a new driving cycle."""
         already, self._counted_for = self._counted_for != self.number, self.number
         if before is None or count <= before or already:
             return False
@@ -140,7 +151,14 @@ class Cycle:
         if self.run_time_s is not None:
             self._check = (t, silent_s)
             return
+        self._unknown(t, silent_s, out)
+
+    def _unknown(self, t: float, silent_s: float, out: list[Happening]) -> None:
+        """Nobody knows whether a new cycle began: what is counted from the start begins again here, unseen."""
         self.uncertain_since_t = t
+        if self.start is not None:
+            self.start = self.latest_start = Start(t, False)
+        self.warm_up_t = None
         out.append(CycleUncertain(t, silent_s))
 
     @property
@@ -161,9 +179,12 @@ class Cycle:
         stopped_s = t - self.stopped_t if self.stopped_t is not None else 0.0
         self.stop_s += stopped_s
         out.append(EngineRestarted(t, stopped_s))
+        if stopped_s > LONGEST_STOP_S and not self.stop_moved and self.run_time_s is None:
+            self._unknown(t, stopped_s, out)
 
     def _begin(self, t: float, proof: str, out: list[Happening]) -> None:
         self.number += 1
+        self._begun_t = t
         self.start = self.latest_start if self.running else None
         self.uncertain_since_t = self.warm_up_t = self._check = self.stopped_t = None
         self.stop_s = 0.0

@@ -21,7 +21,7 @@ class Denominator:
     """Running totals of one driving cycle. Seconds, kilometres, km/h.
 
     `running_s`, `fast_s` and `longest_idle_s` are what was driven; the `counted_` ones leave out what was too cold or
-    too high to count.
+    too high to count. `unseen_s` could not be timed: samples too far apart, or an engine speed too old to say.
     """
 
     running_s: float = 0.0
@@ -37,6 +37,8 @@ class Denominator:
     top_kmh: float = 0.0
     too_cold_s: float = 0.0
     too_high_s: float = 0.0
+    timed_s: float = 0.0
+    unseen_s: float = 0.0
     met_t: float | None = None
     engine_assumed: bool = False
     _speed: float | None = None
@@ -51,18 +53,24 @@ class Denominator:
         self._speed = None
         self.idle_s = self.standing_s = 0.0
 
-    def restart(self) -> None:
-        """A new driving cycle: the totals of the cycle go to zero, the last speed stays known."""
-        speed, speed_t = self._speed, self._speed_t
+    def restart(self, keep_met: bool = False) -> None:
+        """A new driving cycle: the totals of the cycle go to zero, the last speed stays known.
+
+        `keep_met`: nobody knows whether a new cycle began; a pattern that was met stays met.
+        """
+        speed, speed_t, met_t = self._speed, self._speed_t, self.met_t
         for name, value in _fresh().items():
             setattr(self, name, value)
         self._speed, self._speed_t = speed, speed_t
+        self.met_t = met_t if keep_met else None
 
-    def on_speed(self, t: float, kmh: float, running: bool | None, foot_off: bool, weather: str | None) -> None:
+    def on_speed(
+        self, t: float, kmh: float, running: bool | None, stale: bool, foot_off: bool, weather: str | None
+    ) -> None:
         """Take one speed sample. `running`: engine, none when no engine speed was ever recorded.
 
-        `foot_off` is false only when the accelerator is known to be pressed. `weather` is none when the conditions
-        hold or are unknown, else "cold" or "high".
+        `stale`: the engine speed is too old to say. `foot_off` is false only when the accelerator is known to be
+        pressed. `weather` is none when the conditions hold or are unknown, else "cold" or "high".
         """
         before = self._speed
         dt = t - self._speed_t
@@ -73,12 +81,17 @@ class Denominator:
             return
         if dt > BRIDGE_S or dt < 0:
             self.idle_s = self.standing_s = 0.0
+            self.unseen_s += max(0.0, dt)
             return
+        self.timed_s += dt
         self.distance_km += (before + kmh) * dt / 7200.0
         if before <= IDLE_KMH:
-            self._stand(dt, running, foot_off, weather)
+            self._stand(dt, running and not stale, foot_off, weather)
         else:
             self.idle_s = self.standing_s = 0.0
+        if stale:
+            self.unseen_s += dt
+            return
         if running is False:
             return
         if running is None:
@@ -99,6 +112,18 @@ class Denominator:
     def met(self) -> bool:
         """True when all three parts of the pattern are there."""
         return self.counted_running_s >= RUNNING_S and self.counted_fast_s >= FAST_S and self.counted_idle_s >= IDLE_S
+
+    def missed(self) -> bool | None:
+        """True when the pattern was surely not met, whatever the unseen time held; none when it may have been."""
+        if self.timed_s == 0.0:
+            return None
+        unseen = self.unseen_s
+        surely = (
+            self.counted_running_s + unseen < RUNNING_S
+            or self.counted_fast_s + unseen < FAST_S
+            or self.counted_idle_s + unseen < IDLE_S
+        )
+        return True if surely else None
 
     def _stand(self, dt: float, running: bool | None, foot_off: bool, weather: str | None) -> None:
         self.standing_s += dt

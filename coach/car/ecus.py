@@ -16,9 +16,10 @@ KINDS = {0x03: "stored", 0x07: "pending", 0x0A: "permanent"}
 
 @dataclass(slots=True)
 class Codes:
-    """Trouble codes of one kind from one ECU. `codes` is none until a well-formed answer came."""
+    """Codes of one kind from one ECU. `codes` is none until a well-formed answer came; `before`: a request ago."""
 
     codes: tuple[str, ...] | None = None
+    before: tuple[str, ...] = ()
     t: float = 0.0
     uncertain: str | None = None
 
@@ -56,8 +57,14 @@ class Ecu:
         )
 
     def claims_readiness(self) -> bool:
-        """True when this ECU answered PID 01 once, or lists it as supported."""
-        return self.readiness is not None or 0x01 in self.supported.get(0x01, frozenset())
+        """True when this ECU answered PID 01 once, in whatever form, or lists it as supported.
+
+        A refusal by an ECU whose own list leaves PID 01 out is no claim.
+        """
+        listed = self.supported.get(0x01)
+        if self.readiness is not None or (listed is not None and 0x01 in listed):
+            return True
+        return self.readiness_uncertain is not None and (self.readiness_uncertain != "refused" or listed is None)
 
 
 def concerned(ecus: Iterable[Ecu]) -> list[Ecu]:
@@ -72,10 +79,13 @@ def doubt(ecu: Ecu) -> str | None:
     return ecu.readiness_uncertain or ("silent" if "01 01" in ecu.silent else None)
 
 
-def monitor_state(ecus: Iterable[Ecu], monitor: str) -> MonitorState:
-    """Merge one monitor over all ECUs. None when nothing was read, or when "complete" would rest on a doubtful ECU."""
+def monitor_state(ecus: Iterable[Ecu], monitor: str, doubted: bool) -> MonitorState:
+    """Merge one monitor over all ECUs. None when nothing was read, or when "complete" would rest on a doubtful ECU.
+
+    `doubted`: something came in with the last readiness that nobody could make out; any ECU may have said it.
+    """
     state: MonitorState = None
-    uncertain = False
+    uncertain = doubted
     for ecu in ecus:
         readiness = ecu.readiness
         if readiness is None:
@@ -85,51 +95,53 @@ def monitor_state(ecus: Iterable[Ecu], monitor: str) -> MonitorState:
         if monitor not in readiness.supported:
             state = state or "unsupported"
         elif monitor not in readiness.complete:
-            return "incomplete"
+            if ecu.readiness_uncertain != "cleared":
+                return "incomplete"
         else:
             state = "complete"
     return None if uncertain else state
 
 
-def mil_on(ecus: Iterable[Ecu]) -> bool | None:
+def mil_on(ecus: Iterable[Ecu], doubted: bool) -> bool | None:
     """MIL commanded by any ECU; none when no ECU said, or when "off" would rest on a doubtful ECU."""
     asked = concerned(ecus)
-    if any(ecu.readiness is not None and ecu.readiness.mil_on for ecu in asked):
+    if any(e.readiness is not None and e.readiness.mil_on and e.readiness_uncertain != "cleared" for e in asked):
         return True
-    return False if asked and not any(doubt(ecu) for ecu in asked) else None
+    return False if asked and not doubted and not any(doubt(ecu) for ecu in asked) else None
 
 
-def code_count(ecus: Iterable[Ecu]) -> int | None:
+def code_count(ecus: Iterable[Ecu], doubted: bool) -> int | None:
     """Confirmed codes by PID 01, added up over the ECUs; none when an ECU that has a say is doubtful or none spoke."""
     asked = concerned(ecus)
-    if not asked or any(doubt(ecu) for ecu in asked):
+    if not asked or doubted or any(doubt(ecu) for ecu in asked):
         return None
     return sum(ecu.readiness.code_count for ecu in asked if ecu.readiness)
 
 
-def all_codes(ecus: Iterable[Ecu], kind: str) -> tuple[str, ...] | None:
-    """Codes of a kind over all ECUs, sorted; none when nobody answered properly, or someone who should have did not."""
+def all_codes(ecus: Iterable[Ecu], kind: str, doubted: bool) -> tuple[str, ...] | None:
+    """Codes of a kind over all ECUs, sorted; none when nobody answered properly, or someone who should have did not.
+
+    Stored codes are also none while PID 01 counts more of them than service 03 named.
+    """
     found: set[str] = set()
     asked = [ecu for ecu in ecus if kind in ecu.codes or ecu.claims_readiness()]
-    if not asked:
+    if not asked or doubted:
         return None
     service = next(number for number, name in KINDS.items() if name == kind)
-    heard = False
     for ecu in asked:
         known = ecu.codes.get(kind)
-        if known is None and kind == "permanent":
-            continue
         if known is None or known.codes is None or known.uncertain or f"{service:02X}" in ecu.silent:
             return None
-        heard = True
+        if kind == "stored" and ecu.readiness is not None and ecu.readiness.code_count > len(known.codes):
+            return None
         found.update(known.codes)
-    return tuple(sorted(found)) if heard else None
+    return tuple(sorted(found))
 
 
 def said_codes(ecus: Iterable[Ecu], kind: str) -> tuple[str, ...]:
     """Every code of a kind that some ECU reported last, sorted, whatever the doubt about the others."""
-    said = {code for ecu in ecus for code in (ecu.codes.get(kind, Codes()).codes or ())}
-    return tuple(sorted(said))
+    told = (ecu.codes.get(kind, Codes()) for ecu in ecus)
+    return tuple(sorted({code for codes in told if codes.uncertain != "cleared" for code in (codes.codes or ())}))
 
 
 def cycle_state(ecus: Iterable[Ecu], monitor: str) -> str | None:

@@ -48,7 +48,7 @@ class EngineRestarted(CarHappening, frozen=True):
 
 
 class CycleBegan(CarHappening, frozen=True):
-    """A new driving cycle is proved, by `proof`: run_time_fell or ignition_counter_rose."""
+    """A new driving cycle is proved, by `proof`: run_time_fell, run_time_too_short or ignition_counter_rose."""
 
     proof: str
 

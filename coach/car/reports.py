@@ -5,7 +5,7 @@ counted, told once, and makes the finding it belonged to uncertain.
 """
 
 from coach.car.arrivals import Answer, Outcome, Unparsed
-from coach.car.ecus import KINDS, Codes, Ecu, cycle_state, mil_on, monitor_state
+from coach.car.ecus import KINDS, Codes, Ecu
 from coach.car.happenings import (
     CodeAppeared,
     CodesCleared,
@@ -22,8 +22,8 @@ from coach.car.questions import Question, item_key
 from coach.car.state import CarState
 from coach.j1979.dtc import decode_codes
 from coach.j1979.errors import J1979Error
-from coach.j1979.monitors import MONITORS
-from coach.j1979.readiness import decode_cycle_status, decode_readiness
+from coach.j1979.monitors import CONTINUOUS, MONITORS
+from coach.j1979.readiness import Readiness, decode_cycle_status, decode_readiness
 from coach.j1979.services import Negative, parse_reply
 from coach.j1979.supported import decode_supported
 from coach.j1979.vehicle_info import decode_in_use
@@ -33,6 +33,7 @@ PID_REPORTS = frozenset({0x01, 0x41, *range(0x00, 0x100, 0x20)})
 
 SINCE_CLEAR = frozenset({"warm_ups_since_clear", "distance_since_clear_km", "run_time_since_clear_min"})
 """PID 30, 31 and 4E fall back to zero on a clear: 40 CFR 86.010-18(k)(4)(ix); for 4E from memory."""
+_CODE_ITEMS = {kind: item_key(service, None) for service, kind in KINDS.items()}
 SAME_CLEAR_S = 120.0  # our judgement: counters that fall within two minutes of each other tell of the same clear
 
 
@@ -92,7 +93,9 @@ def _ignition_counter(car: CarState, ecu: Ecu, key: str, t: float, out: list[Hap
         counters = decode_in_use(ecu.kept[key], key == "09 0B", car.can is not False)
     except J1979Error:
         return  # pre-CAN lines still coming in; a broken one is told when the read-out is decoded
-    if car.cycle.on_ignition_count(t, counters.ignition_cycles, out):
+    before = car.ignition_counts.get(ecu.address)
+    car.ignition_counts[ecu.address] = counters.ignition_cycles
+    if car.cycle.on_ignition_count(t, before, counters.ignition_cycles, out):
         car.new_cycle()
 
 
@@ -117,23 +120,30 @@ def _take_supported(car: CarState, ecu: Ecu, service: int, pid: int, answer: Ans
 
 
 def _take_readiness(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
+    before = ecu.readiness
     ecu.readiness_t, ecu.readiness_uncertain = answer.t, None
     if data != ecu.readiness_raw:
         ecu.readiness, ecu.readiness_raw = decode_readiness(data), data
+        if before is not None and _lost(before, ecu.readiness):
+            _cleared(car, answer.t, ecu.address, "readiness_reset", None, None, out)
+            ecu.readiness_uncertain = None  # this very answer was given after the clear
     tell_changes(car, answer.t, out)
+
+
+def _lost(before: Readiness, after: Readiness) -> frozenset[str]:
+    """Monitors that were complete and are not any more; the continuous ones do not tell of a clear."""
+    return (before.complete & after.supported).difference(after.complete, CONTINUOUS)
 
 
 def tell_changes(car: CarState, t: float, out: list[Happening]) -> None:
     """Merge readiness and the MIL anew and tell what changed. Doubt is no change: it is told by what caused it."""
     told = car.reported
-    ecus = tuple(car.ecus.values())
-    for monitor in MONITORS:
-        state = monitor_state(ecus, monitor)
+    for monitor, state in car.monitor_states().items():
         before = told.monitors.get(monitor)
         if state is not None and state != before:
             told.monitors[monitor] = state
             out.append(MonitorChanged(t, monitor, before, state))
-    lit = mil_on(ecus)
+    lit = car.mil_on()
     if lit is not None and lit is not told.mil:
         out.append(MilChanged(t, told.mil, lit))
         told.mil = lit
@@ -172,20 +182,36 @@ def _distrust(car: CarState, ecu: Ecu, monitor: str, t: float, out: list[Happeni
         out.append(CycleStatusDistrusted(t, ecu.address, monitor))
 
 
-def since_clear(car: CarState, signal: str, value: float, before: float | None, t: float, out: list[Happening]) -> None:
-    """A counter of what passed since the clear; when it falls, the memory was cleared in between."""
-    if before is not None and value < before:
-        _cleared(car, t, car.owner.get(signal, ""), signal, before, value, out)
+def since_clear(car: CarState, ecu: str, signal: str, value: float, t: float, out: list[Happening]) -> None:
+    """A counter of what passed since the clear; when it falls in one ECU, its memory was cleared in between."""
+    before = car.counters.get((ecu, signal))
+    car.counters[ecu, signal] = (value, t)
+    if before is not None and value < before[0]:
+        _cleared(car, t, ecu, signal, before[0], value, out)
 
 
 def _cleared(
     car: CarState, t: float, ecu: str, evidence: str, before: float | None, after: float | None, out: list[Happening]
 ) -> None:
+    """Clears go to every ECU at once; one that confirms speaks for itself alone, a trace found later for all."""
+    spoken = evidence == "service_04_confirmed"
+    for address, known in car.ecus.items():
+        if not spoken or address == ecu:
+            _forget(known, t, spoken)
     told = car.reported.cleared_t
     car.reported.cleared_t = t
     if told is None or t - told > SAME_CLEAR_S:
         car.reported.clears += 1
         out.append(CodesCleared(t, ecu, evidence, before, after))
+
+
+def _forget(ecu: Ecu, t: float, spoken: bool) -> None:
+    """What this ECU said before its memory was cleared is not known any more. Permanent codes stay."""
+    if ecu.readiness is not None:
+        ecu.readiness_uncertain = "cleared"
+    for kind, known in ecu.codes.items():
+        if kind != "permanent" and (spoken or known.t < t):
+            known.uncertain = "cleared"
 
 
 # ---------------------------------------------------------------- trouble codes
@@ -198,21 +224,25 @@ def _take_codes(car: CarState, answer: Answer, question: Question, out: list[Hap
     except J1979Error as why:
         malformed(car, answer, question, str(why), out)
         return
-    ecu = ecu_of(car, answer.ecu)
-    known = ecu.codes.setdefault(kind, Codes())
-    before = known.codes
-    first = (answer.ecu, item) not in car.questions.answered_by
+    known = ecu_of(car, answer.ecu).codes.setdefault(kind, Codes())
+    told = known.codes or ()
+    if (answer.ecu, item) not in car.questions.answered_by:  # the first message of this request
+        known.before, told = told, ()
     known.t, known.uncertain = answer.t, None
-    merged = codes if first else tuple(dict.fromkeys((*(before or ()), *codes)))
-    known.codes = merged
-    _answered(car, ecu, (item,), answer, out)
-    for code in merged:
-        if code not in (before or ()):
+    known.codes = tuple(dict.fromkeys((*told, *codes)))
+    _answered(car, ecu_of(car, answer.ecu), (item,), answer, out)
+    for code in known.codes:
+        if code not in known.before and code not in told:
             out.append(CodeAppeared(answer.t, answer.ecu, kind, code))
     if is_can(car, answer.ecu):
-        for code in before or ():
-            if code not in merged:
-                out.append(CodeVanished(answer.t, answer.ecu, kind, code))
+        _tell_vanished(known, answer.ecu, kind, answer.t, out)
+
+
+def _tell_vanished(known: Codes, address: str, kind: str, t: float, out: list[Happening]) -> None:
+    for code in known.before:
+        if code not in (known.codes or ()):
+            out.append(CodeVanished(t, address, kind, code))
+    known.before = known.codes or ()
 
 
 def is_can(car: CarState, address: str) -> bool:
@@ -228,6 +258,7 @@ def malformed(car: CarState, answer: Answer, question: Question | None, detail: 
     why = "not_asked" if question is None else "malformed"
     _tell(out, car.count_unusable(answer.t, answer.ecu, _asked(question), why, detail))
     _doubt(car, answer.ecu, question, why)
+    doubt_all(car, question, answer.request_id)
     tell_changes(car, answer.t, out)
 
 
@@ -236,8 +267,7 @@ def unparsed(car: CarState, arrival: Unparsed, out: list[Happening]) -> None:
     question = car.questions.of(arrival.request_id)
     detail = " / ".join(arrival.lines)[:120]
     _tell(out, car.count_unusable(arrival.t, None, _asked(question), "unparsed", detail))
-    for address in tuple(car.ecus):
-        _doubt(car, address, question, "unparsed")
+    doubt_all(car, question, arrival.request_id)
     tell_changes(car, arrival.t, out)
 
 
@@ -248,9 +278,16 @@ def take_outcome(car: CarState, arrival: Outcome, out: list[Happening]) -> None:
     if question is not None and question.watched:
         _tell(out, happening)
         if arrival.outcome == "garbled":
-            for address in tuple(car.ecus):
-                _doubt(car, address, question, "garbled")
+            doubt_all(car, question, arrival.request_id)
+        if arrival.request_id == car.questions.open_id:
+            close_question(car, out)
     tell_changes(car, arrival.t, out)
+
+
+def doubt_all(car: CarState, question: Question | None, request_id: int | None) -> None:
+    """Any ECU may have said what nobody could make out: the finding is uncertain for the car."""
+    for item in question.watched if question is not None else ():
+        car.doubt_item(item, request_id)
 
 
 def _refused(car: CarState, answer: Answer, question: Question | None, reply: Negative, out: list[Happening]) -> None:
@@ -284,6 +321,8 @@ def _doubt(car: CarState, address: str, question: Question | None, why: str) -> 
 def _answered(car: CarState, ecu: Ecu, items: tuple[str, ...], answer: Answer, out: list[Happening]) -> None:
     car.questions.note_answer(answer.request_id, ecu.address, items)
     for item in items:
+        if car.doubts:
+            car.answered_item(item, answer.request_id)
         if item not in ecu.answered:
             ecu.answered |= {item}
         if item in ecu.silent:
@@ -303,6 +342,9 @@ def close_question(car: CarState, out: list[Happening]) -> None:
             if (ecu.address, item) not in car.questions.answered_by:
                 ecu.silent |= {item}
                 out.append(EcuFellSilent(car.now, ecu.address, item))
+        for kind, known in ecu.codes.items():
+            if (ecu.address, _CODE_ITEMS[kind]) in car.questions.answered_by:
+                _tell_vanished(known, ecu.address, kind, car.now, out)
     if "01 01" in question.watched:
         tell_changes(car, car.now, out)
     car.questions.open = None
@@ -315,9 +357,3 @@ def _asked(question: Question | None) -> str | None:
 def _tell(out: list[Happening], happening: Happening | None) -> None:
     if happening is not None:
         out.append(happening)
-
-
-def merged_cycle_states(car: CarState) -> dict[str, str | None]:
-    """PID 41 merged over the ECUs for every monitor."""
-    ecus = tuple(car.ecus.values())
-    return {monitor: cycle_state(ecus, monitor) for monitor in MONITORS}

@@ -6,9 +6,10 @@ from typing import Self
 from coach.car.accelerator import Accelerator
 from coach.car.cycle import Cycle
 from coach.car.denominator import Denominator
-from coach.car.ecus import Ecu
+from coach.car.ecus import KINDS, Ecu, all_codes, cycle_state, mil_on, monitor_state
 from coach.car.happenings import AnswerUnusable, Happening, MonitorState
 from coach.car.questions import Questions
+from coach.j1979.monitors import MONITORS
 
 SILENCE_S = 6.0  # our judgement: the longest bridge of a hold; beyond it nothing could be counted anyway
 
@@ -31,19 +32,27 @@ class Reported:
 
 @dataclass(slots=True)
 class CarState:
-    """What is known of the car. `values` and `heard_t`: each signal's last value and its time; copy with `copy()`."""
+    """What is known of the car. `values` and `heard_t`: each signal's last value and its time; copy with `copy()`.
+
+    `doubts`: watched items with which something came in that nobody could make out, and the request it came with.
+    `counters`: what only rises within a cycle or since a clear, by ECU and signal: value and time.
+    """
 
     can: bool | None = None
     now: float = 0.0
     values: dict[str, float] = field(default_factory=dict)
     heard_t: dict[str, float] = field(default_factory=dict)
     owner: dict[str, str] = field(default_factory=dict)
+    owner_missed: dict[str, tuple[float, int | None]] = field(default_factory=dict)
     ecus: dict[str, Ecu] = field(default_factory=dict)
     questions: Questions = field(default_factory=Questions)
     cycle: Cycle = field(default_factory=Cycle)
     denominator: Denominator = field(default_factory=Denominator)
     accelerator: Accelerator = field(default_factory=Accelerator)
     reported: Reported = field(default_factory=Reported)
+    doubts: dict[str, int | None] = field(default_factory=dict)
+    counters: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
+    ignition_counts: dict[str, int] = field(default_factory=dict)
     unusable: dict[str, int] = field(default_factory=dict)
     value_t: float | None = None
     lost: bool = False
@@ -64,8 +73,40 @@ class CarState:
             denominator=self.denominator.copy(),
             accelerator=self.accelerator.copy(),
             reported=self.reported.copy(),
+            doubts=dict(self.doubts),
+            counters=dict(self.counters),
+            ignition_counts=dict(self.ignition_counts),
+            owner_missed=dict(self.owner_missed),
             unusable=dict(self.unusable),
         )
+
+    def monitor_states(self) -> dict[str, MonitorState]:
+        """The merged state of every monitor now; none is unknown or uncertain."""
+        ecus, doubted = tuple(self.ecus.values()), "01 01" in self.doubts
+        return {monitor: monitor_state(ecus, monitor, doubted) for monitor in MONITORS}
+
+    def mil_on(self) -> bool | None:
+        """Whether any ECU commands the MIL; none is uncertain."""
+        return mil_on(self.ecus.values(), "01 01" in self.doubts)
+
+    def codes(self, kind: str) -> tuple[str, ...] | None:
+        """Codes of a kind ("stored", "pending", "permanent") for certain; none when they are not."""
+        item = next(f"{service:02X}" for service, name in KINDS.items() if name == kind)
+        return all_codes(tuple(self.ecus.values()), kind, item in self.doubts)
+
+    def cycle_states(self) -> dict[str, str | None]:
+        """PID 41 merged over the ECUs: disabled, to_run or complete in this driving cycle; none is unknown."""
+        ecus = tuple(self.ecus.values())
+        return {monitor: cycle_state(ecus, monitor) for monitor in MONITORS}
+
+    def doubt_item(self, item: str, request_id: int | None) -> None:
+        """Something came in for this item that nobody could make out: its finding is uncertain until asked again."""
+        self.doubts[item] = request_id
+
+    def answered_item(self, item: str, request_id: int | None) -> None:
+        """A proper answer: an older request's doubt about this item is over; its own stays."""
+        if item in self.doubts and self.doubts[item] != request_id:
+            del self.doubts[item]
 
     def interrupt(self) -> None:
         """The interval up to the next sample is of unknown length: nothing accrues across it."""

@@ -101,7 +101,8 @@ def build_gate(profile: Profile, phase: str, form: Phase) -> Gate:
     common = () if isinstance(form.hold, ParkedHold) else _rules(profile.gates, orders)
     known = {rule.id for rule in own}
     own += [rule for rule in common if rule.id not in known]
-    return make_gate(phase, tuple(own), (*form.gates.advice, *profile.gates.advice))
+    quiet = isinstance(form.hold, ParkedHold)
+    return make_gate(phase, tuple(own), (*form.gates.advice, *profile.gates.advice), quiet)
 
 
 def _hold(profile: Profile, phase: str, duration_s: float, continuous: bool, bridge_s: float) -> Hold:
@@ -141,6 +142,7 @@ def _cruise(profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
         rpm.high if rpm else None,
         rpm.low - rpm_leave if rpm else None,
         rpm.high + rpm_leave if rpm else None,
+        form.engine_on is not None,
     )
     return Cruise(phase, gate, hold=clock, limits=limits, parts=_parts(profile, form.part))
 
@@ -176,6 +178,7 @@ def _load_step(profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
     limits = LoadStepLimits(
         form.idle_before.value,
         form.accelerator.low,
+        form.accelerator.high,
         form.end.value,
         form.cruise.value,
         form.cruise_within.value,

@@ -16,7 +16,6 @@ from typing import Any
 
 from coach.car.arrivals import Arrival, Choice, ClockStep, LinkChange
 from coach.car.car import Car
-from coach.car.ecus import all_codes, monitor_state
 from coach.car.happenings import (
     ArrivedOutOfOrder,
     CodesCleared,
@@ -131,11 +130,16 @@ class Core:
         self._react(out)
         return tuple(out)
 
-    def finish(self, t: float) -> tuple[Happening, ...]:
-        """The recording ends at `t`: what falls due until then comes out."""
+    def finish(self, t: float, answered: bool = True) -> tuple[Happening, ...]:
+        """The recording ends at `t`: what falls due until then comes out.
+
+        `answered`: the last question had its time, so that silence on it counts; false when the recording was cut.
+        """
         out: list[Happening] = []
         self.now = self.car.now = max(t, self.now)
         self._fall_due(self.now, out)
+        if answered:
+            self.car.end(out)
         self._react(out)
         return tuple(out)
 
@@ -147,6 +151,7 @@ class Core:
         self.out_of_order += 1
         self._late_run = self._late_run + 1 if t >= self._late_t else 1
         self._late_t = t
+        self.car.dropped(arrival)
         if self.out_of_order == 1:
             out.append(ArrivedOutOfOrder(t, self.now))
         if self._late_run < IN_ORDER_AGAIN:
@@ -255,8 +260,7 @@ class Core:
         self.check_t = min(self.check_t, self._next_check())
 
     def _codes_known(self) -> None:
-        ecus = self.car.ecus.values()
-        if all_codes(ecus, "stored") is not None and all_codes(ecus, "pending") is not None:
+        if self.car.codes("stored") is not None and self.car.codes("pending") is not None:
             self.stop.codes_read()
 
     def _on_cycle(self, happening: Happening, out: list[Happening]) -> None:
@@ -272,14 +276,16 @@ class Core:
     def _on_driven(self, happening: Happening, _out: list[Happening]) -> None:
         assert isinstance(happening, PhaseDriven)
         for monitor, ladder in self.ladders.items():
-            if self.car.reported.monitors.get(monitor) == "incomplete":
+            if self.car.reported.monitors.get(monitor) in (None, "incomplete"):
                 ladder.driven(happening.phase, happening.t, self.built.wait_s)
 
     def _on_monitor(self, happening: Happening, out: list[Happening]) -> None:
         assert isinstance(happening, MonitorChanged)
         ladder = self.ladders.get(happening.monitor)
-        if happening.after == "complete" and ladder is not None:
+        if ladder is not None and happening.after == "complete":
             ladder.wait_until_t = None
+        elif ladder is not None and ladder.wait_until_t == NEVER:  # driven before anybody could see the bit
+            ladder.wait_until_t = happening.t + self.built.wait_s
         states = self.monitor_states()
         target = self.target_monitors(states)
         reached = bool(target) and all(states[monitor] == "complete" for monitor in target)
@@ -287,12 +293,18 @@ class Core:
             out.append(TargetReached(happening.t, target))
         self.target_reached = reached
 
-    def _on_cleared(self, _happening: Happening, _out: list[Happening]) -> None:
+    def _on_cleared(self, happening: Happening, out: list[Happening]) -> None:
         for ladder in self.ladders.values():
             ladder.start_over()
+        for tracker in self.trackers.values():
+            tracker.cleared(happening.t, out)
+        self._planned_for = None
 
     def _waited(self, ladder: Ladder, out: list[Happening]) -> None:
         t = ladder.wait_until_t or self.now
+        if self.car.reported.monitors.get(ladder.need.monitor) is None:
+            ladder.wait_until_t = NEVER  # nothing says whether the car has confirmed
+            return
         for phase in ladder.waited(t, self.built.repeats_max, out):
             self.trackers[phase].again()
 
@@ -320,8 +332,7 @@ class Core:
 
     def monitor_states(self) -> dict[str, str | None]:
         """The merged state of every monitor now."""
-        ecus = tuple(self.car.ecus.values())
-        return {monitor: monitor_state(ecus, monitor) for monitor in MONITORS}
+        return self.car.monitor_states()
 
     def target_monitors(self, states: Mapping[str, str | None]) -> tuple[str, ...]:
         """The target's monitors; without a target, all that the car supports, or all the profile knows when unread."""

@@ -60,11 +60,12 @@ class Failed:
 
 @dataclass(slots=True)
 class Gate:
-    """The conditions of one phase. `open` is what the tracker looks at."""
+    """The conditions of one phase. `open` is what the tracker looks at; a `quiet` one is judged and not told."""
 
     phase: str
     rules: tuple[Rule, ...] = ()
     advice: tuple[str, ...] = ()
+    quiet: bool = False
     open: bool = True
     next_t: float = 0.0
     failed: tuple[Failed, ...] = ()
@@ -109,6 +110,8 @@ class Gate:
         return any(rule.timed and (rule.high is not None or rule.id in waiting) for rule in self.rules)
 
     def _tell(self, before: tuple[Failed, ...], t: float, out: list[Happening]) -> None:
+        if self.quiet:
+            return
         known = {failed.gate for failed in before}
         for failed in self.failed:
             if failed.gate not in known and t - self.told_t.get(failed.gate, -AGAIN_S) >= AGAIN_S:
@@ -127,10 +130,17 @@ Signals = tuple[str, ...]
 COLD_C = 4.0  # coolant within 4 °C of intake at the start "looks cold": Volkswagen service information, Passat, 2012
 
 
+WARM_C = 50.0  # our judgement: an engine first seen this warm was not started cold within the minute before
+
+
 def _start_coolant(_signals: Signals) -> Measure:
+    """A start nobody saw has no coolant of its own, but an engine first seen warm was surely not cold."""
+
     def measure(car: Car, _facts: Facts) -> float | None:
         start = car.cycle.start
-        return start.coolant_c if start is not None and start.seen else None
+        if start is None or start.coolant_c is None:
+            return None
+        return start.coolant_c if start.seen or start.coolant_c > WARM_C else None
 
     return measure
 
@@ -263,6 +273,6 @@ def make_rule(gate: str, low: float | None, high: float | None, orders: Mapping[
     return Rule(gate, low, high, later, signals, timed, make(signals))
 
 
-def make_gate(phase: str, rules: tuple[Rule, ...], advice: tuple[str, ...]) -> Gate:
+def make_gate(phase: str, rules: tuple[Rule, ...], advice: tuple[str, ...], quiet: bool = False) -> Gate:
     """The gate of a phase from its conditions and what is only advice."""
-    return Gate(phase, rules, advice, signals=frozenset(signal for rule in rules for signal in rule.signals))
+    return Gate(phase, rules, advice, quiet, signals=frozenset(signal for rule in rules for signal in rule.signals))

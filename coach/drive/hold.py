@@ -10,7 +10,7 @@ States and what moves them (nothing else may):
 A break shorter than the settle time is neither told nor counted.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from coach.car.happenings import Happening
 from coach.drive.happenings import HoldPaused, HoldReset, HoldResumed, HoldStarted, PhaseUntimable
@@ -25,7 +25,10 @@ UNTIMABLE_AFTER = 5  # our judgement: so many intervals beyond the bridge, hardl
 
 @dataclass(slots=True)
 class Hold:
-    """The clock of one phase. Times in seconds; `last_break` is kept after the hold goes on."""
+    """The clock of one phase. Times in seconds; `last_break` is kept after the hold goes on.
+
+    `reasons` counts the breaks by what caused them; `longest_s` is the longest stretch without one.
+    """
 
     phase: str
     duration_s: float
@@ -38,6 +41,7 @@ class Hold:
     inside: bool = False
     longest_s: float = 0.0
     breaks: int = 0
+    reasons: dict[str, int] = field(default_factory=dict)
     last_break: Break | None = None
     last_break_t: float = 0.0
     gap_s: float = 0.0
@@ -53,7 +57,7 @@ class Hold:
 
     def copy(self) -> "Hold":
         """An independent copy."""
-        return replace(self)
+        return replace(self, reasons=dict(self.reasons))
 
     @property
     def untimable(self) -> bool:
@@ -163,6 +167,7 @@ class Hold:
     def _pause(self, t: float, since_t: float, why: Break, out: list[Happening]) -> None:
         self.state, self._out_t, self._why = PAUSED, None, why
         self.breaks += 1
+        self.reasons[why[0]] = self.reasons.get(why[0], 0) + 1
         self.last_break, self.last_break_t = why, since_t
         self._unbroken_s = 0.0
         out.append(HoldPaused(t, self.phase, since_t, round(self.held_s, 3), *why))

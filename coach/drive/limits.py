@@ -30,6 +30,7 @@ class CruiseLimits:
     high_rpm: float | None
     leave_low_rpm: float | None
     leave_high_rpm: float | None
+    engine_on: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,7 @@ class LoadStepLimits:
 
     idle_s: float
     accelerator_low_pct: float
+    accelerator_high_pct: float
     to_kmh: float
     cruise_s: float
     cruise_kmh: float

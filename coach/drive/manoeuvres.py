@@ -13,10 +13,11 @@ from coach.car.happenings import Happening
 from coach.drive.foot import Foot
 from coach.drive.happenings import RepeatCounted, RepeatRejected
 from coach.drive.limits import DecelerationLimits, LoadStepLimits, TownLimits
-from coach.drive.trackers import Holding, Tracker, standing_idle
+from coach.drive.trackers import Holding, Repeats, Tracker, standing_idle
 
 MEANT_S = 3.0  # our judgement: a shorter lift of the foot is traffic, not an attempt
 RISING_KMH = 3.0  # our judgement: gaining more than this over the lowest speed ends a deceleration
+MEANT_KMH = 10.0  # our judgement: a lift of the foot that slows the car by less is traffic too
 COASTING_MS2 = 2.0  # our judgement: slowing harder than this takes the brake; coasting in gear is below 1 m/s²
 
 
@@ -67,6 +68,14 @@ class StopAndGo(Holding):
         stops = max(0, limits.idle_count - self.idle_stops) * limits.idle_s
         steady = max(0, limits.steady_count - self.steady_stretches) * limits.steady_s
         return max(limits.duration_s - self.hold.held_s, stops + steady)
+
+    def repeats(self) -> tuple[Repeats, ...]:
+        """Stops and steady stretches."""
+        limits = self.limits
+        return (
+            Repeats("idle_stop", self.idle_stops, limits.idle_count),
+            Repeats("steady", self.steady_stretches, limits.steady_count),
+        )
 
     def left(self) -> float:
         """The largest of the shares still missing."""
@@ -143,6 +152,7 @@ class Deceleration(Tracker):
     lowest_kmh: float = 0.0
     hardest_ms2: float = 0.0
     _began_t: float = 0.0
+    _from_kmh: float = 0.0
     _last: tuple[float, float] | None = None
     signals: ClassVar[tuple[str, ...]] = ("speed_kmh", *RANK, "fuel_system_1")
 
@@ -152,7 +162,7 @@ class Deceleration(Tracker):
             return
         if signal == "speed_kmh":
             self._speed(car, car.values["speed_kmh"], out)
-        elif self.rolling_s is not None and car.accelerator.closed is False:
+        elif self.rolling_s is not None and car.accelerator.released(car.now) is False:
             self._pressed(car, out)
 
     def expire(self, t: float, out: list[Happening]) -> None:
@@ -180,6 +190,10 @@ class Deceleration(Tracker):
         """Count from zero."""
         self.driven_t, self.count, self.rolling_s = None, 0, None
 
+    def repeats(self) -> tuple[Repeats, ...]:
+        """The rolls."""
+        return (Repeats("deceleration", self.count, self.limits.repeats),)
+
     def remaining_s(self) -> float:
         """Seconds of rolling still missing."""
         return self.left() * self.limits.repeats * self.limits.shortest_s
@@ -192,8 +206,10 @@ class Deceleration(Tracker):
         t, limits, last = car.now, self.limits, self._last
         self._last = (t, kmh)
         if self.rolling_s is None:
-            if kmh >= limits.from_kmh and car.accelerator.closed and self.gate.open and car.cycle.running is not False:
+            released = car.accelerator.released(t) and car.cycle.running is not False
+            if kmh >= limits.from_kmh and released and self.gate.open:
                 self.rolling_s, self._began_t, self.lowest_kmh, self.hardest_ms2 = 0.0, t, kmh, 0.0
+                self._from_kmh = kmh
             return
         if last is not None and t > last[0]:
             self.hardest_ms2 = max(self.hardest_ms2, (last[1] - kmh) / 3.6 / (t - last[0]))
@@ -205,8 +221,10 @@ class Deceleration(Tracker):
             self._reject(t, "gained_speed", kmh, None, out)
         elif car.cycle.running is False:
             self._reject(t, "engine_stopped", car.values["rpm"], None, out)
-        elif car.accelerator.closed is False:
+        elif car.accelerator.released(t) is False:
             self._pressed(car, out)
+        elif car.accelerator.released(t) is None:
+            self._reject(t, "foot_unknown", None, None, out)
 
     def _arrived(self, t: float, kmh: float, out: list[Happening]) -> None:
         lasted = self.rolling_s or 0.0
@@ -227,7 +245,7 @@ class Deceleration(Tracker):
 
     def _reject(self, t: float, reason: str, value: float | None, limit: float | None, out: list[Happening]) -> None:
         lasted, self.rolling_s = self.rolling_s or 0.0, None
-        if lasted >= MEANT_S:
+        if lasted >= MEANT_S and self.lowest_kmh <= self._from_kmh - MEANT_KMH:
             self.rejected += 1
             out.append(RepeatRejected(t, self.phase, "deceleration", reason, value, limit))
 
@@ -245,6 +263,7 @@ class LoadStep(Tracker):
     idle_s: float = 0.0
     cruise_s: float = 0.0
     most_pct: float | None = None
+    foot_seen: bool = True
     _t: float | None = None
     signals: ClassVar[tuple[str, ...]] = ("speed_kmh", *RANK)
 
@@ -279,6 +298,10 @@ class LoadStep(Tracker):
         self.driven_t, self.count = None, 0
         self._wait()
 
+    def repeats(self) -> tuple[Repeats, ...]:
+        """The accelerations."""
+        return (Repeats("load_step", self.count, self.limits.repeats),)
+
     def remaining_s(self) -> float:
         """Idle and cruise of the missing repeats; getting up to speed comes on top in the plan."""
         return self.left() * self.limits.repeats * (self.limits.idle_s + self.limits.cruise_s)
@@ -291,7 +314,7 @@ class LoadStep(Tracker):
         self.state, self.idle_s, self.cruise_s, self.most_pct = "waiting", 0.0, 0.0, None
 
     def _waiting(self, t: float, dt: float, kmh: float, car: Car, out: list[Happening]) -> None:
-        if standing_idle(car) and car.accelerator.closed is not False:
+        if standing_idle(car) and car.accelerator.released(car.now) is not False:
             self.idle_s += dt
             if self.idle_s >= self.limits.idle_s:
                 self.state = "ready"
@@ -306,9 +329,13 @@ class LoadStep(Tracker):
         if kmh <= IDLE_KMH:
             self._wait()
         elif kmh >= self.limits.to_kmh:
-            if self.most_pct is not None and self.most_pct < self.limits.accelerator_low_pct:
-                self._reject(t, "too_gentle", round(self.most_pct, 1), self.limits.accelerator_low_pct, out)
+            low, high = self.limits.accelerator_low_pct, self.limits.accelerator_high_pct
+            if self.most_pct is not None and self.most_pct < low:
+                self._reject(t, "too_gentle", round(self.most_pct, 1), low, out)
+            elif self.most_pct is not None and self.most_pct > high:
+                self._reject(t, "too_firm", round(self.most_pct, 1), high, out)
             else:
+                self.foot_seen = self.foot_seen and self.most_pct is not None
                 self.state, self.cruise_s = "cruising", 0.0
 
     def _cruising(self, t: float, dt: float, kmh: float, car: Car, out: list[Happening]) -> None:
@@ -328,7 +355,7 @@ class LoadStep(Tracker):
         self.count += 1
         out.append(RepeatCounted(t, self.phase, "load_step", self.count, self.limits.repeats, round(lasted, 3)))
         if self.count >= self.limits.repeats:
-            self.full(t, lasted * self.count, out)
+            self.full(t, lasted * self.count, out, () if self.foot_seen else ("accelerator_firm",))
 
     def _reject(self, t: float, reason: str, value: float | None, limit: float | None, out: list[Happening]) -> None:
         self._wait()

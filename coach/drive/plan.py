@@ -115,7 +115,7 @@ def make_plan(situation: Situation) -> Plan:
         for phase, cost in zip(route.phases, route.leg_s, strict=True)
     )
     park = tuple(
-        PlannedPhase(phase, tracker.remaining_s(), _for_whom(phase, why))
+        PlannedPhase(phase, tracker.remaining_s() or 0.0, _for_whom(phase, why))
         for phase, tracker in situation.trackers.items()
         if isinstance(tracker, Parked) and _for_whom(phase, why)
     )

@@ -63,7 +63,8 @@ def _given(path: str, value: object) -> Iterator[tuple[str, Given]]:
 
 def _worded(found: Any, table: dict[str, Any]) -> str:
     """One mistake of pydantic's in plain words."""
-    place = [str(part) for part in found["loc"] if part not in _KINDS]
+    loc = found["loc"]
+    place = [str(part) for at, part in enumerate(loc) if part not in _KINDS or loc[at - 1] != "hold"]
     key = ".".join(place) or "the file"
     if found["type"] == "extra_forbidden":
         near = get_close_matches(place[-1], _known_keys(), n=1, cutoff=0.5)

@@ -70,10 +70,21 @@ class Count(Given):
     value: int = Field(ge=1, le=100)
 
 
+def _amount(text: Any, dimension: str) -> float:
+    value = parse_quantity(text, dimension)
+    if value < 0 and dimension != "temperature":
+        raise ValueError(f"{text!r} is below zero")
+    if value == 0 and dimension == "time":
+        raise ValueError(f"{text!r} is no time at all")
+    if value > 100 and dimension == "share":
+        raise ValueError(f"{text!r} is more than all")
+    return value
+
+
 def _number(dimension: str) -> Callable[[Any], Any]:
     def read(table: Any) -> Any:
         if isinstance(table, dict) and "value" in table:
-            return {**table, "value": parse_quantity(table["value"], dimension)}
+            return {**table, "value": _amount(table["value"], dimension)}
         return table
 
     return read
@@ -83,7 +94,7 @@ def _span(dimension: str) -> Callable[[Any], Any]:
     def read(table: Any) -> Any:
         if not isinstance(table, dict):
             return table
-        ends = {end: parse_quantity(table[end], dimension) for end in ("low", "high") if end in table}
+        ends = {end: _amount(table[end], dimension) for end in ("low", "high") if end in table}
         return {**table, **ends}
 
     return read
@@ -182,6 +193,7 @@ class CruiseHold(Strict):
     foot: Share | None = None
     rpm: Rpms | None = None
     rpm_leave: Rpm | None = None
+    engine_on: Flag | None = None
     part: dict[str, Part] = {}
 
 

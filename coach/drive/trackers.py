@@ -4,7 +4,7 @@ A tracker looks only at the signals it names, keeps its own clock, and tells fac
 """
 
 from dataclasses import dataclass, replace
-from typing import ClassVar
+from typing import ClassVar, NamedTuple
 
 from coach.car.car import Car
 from coach.car.denominator import IDLE_KMH
@@ -17,7 +17,16 @@ from coach.drive.limits import CruiseLimits, IdleLimits, WarmUpLimits
 from coach.drive.parts import PartClock
 
 COLD_C = 20.0  # our judgement: the profile's expected time of the warm-up is meant from a mild morning
+FOOT = ("pedal_d_pct", "pedal_e_pct", "relative_pedal_pct", "relative_throttle_pct", "throttle_pct")
 RPM_FRESH_S = 6.0  # our judgement, as the longest bridge: an older engine speed says nothing of this moment
+
+
+class Repeats(NamedTuple):
+    """How often something that is to be repeated was good: deceleration, load_step, idle_stop or steady."""
+
+    what: str
+    counted: int
+    wanted: int
 
 
 @dataclass(slots=True)
@@ -51,9 +60,17 @@ class Tracker:
         """To be driven once more."""
         self.driven_t = None
 
-    def remaining_s(self) -> float:
-        """Seconds of hold still missing, 0 when driven."""
-        return 0.0
+    def cleared(self, t: float, out: list[Happening]) -> None:
+        """The memory was cleared: what was driven before does not count any more."""
+        self.again()
+
+    def repeats(self) -> tuple[Repeats, ...]:
+        """What is to be repeated, and how often it was."""
+        return ()
+
+    def remaining_s(self) -> float | None:
+        """Seconds of hold still missing, 0 when driven, none when the phase is not a matter of seconds."""
+        return 0.0 if self.driven_t is not None else None
 
     def left(self) -> float:
         """The share of the phase still to drive, 0 to 1."""
@@ -102,6 +119,11 @@ class Holding(Tracker):
         for part in self.parts:
             part.again()
 
+    def cleared(self, t: float, out: list[Happening]) -> None:
+        """Lose what was held before the clear."""
+        self.hold.reset(t, "codes_cleared", out)
+        self.again()
+
     def remaining_s(self) -> float:
         """Seconds still to hold, those of the longest open part if they are more."""
         if self.driven_t is not None:
@@ -128,7 +150,11 @@ class Holding(Tracker):
             self.hold.step(car.now, broken, out)
         if self.hold.state == FULL and not any(part.open for part in self.parts):
             unseen = tuple(part.name for part in self.parts if not part.seen)
-            self.full(car.now, self.hold.held_s, out, unseen)
+            self.full(car.now, self.hold.held_s, out, (*self.unwatched(car), *unseen))
+
+    def unwatched(self, car: Car) -> tuple[str, ...]:
+        """Conditions of the hold itself that the car never told."""
+        return ()
 
     def _step_parts(self, car: Car, inside: bool, out: list[Happening]) -> None:
         last, self._part_t = self._part_t, car.now if inside else None
@@ -163,15 +189,23 @@ class Cruise(Holding):
     def _beside_speed(self, car: Car, foot: Foot) -> Break | None:
         if not self.gate.open:
             return self.gate.why
-        running = car.cycle.running
-        if running is False:
-            return ("engine_stopped", car.values["rpm"], None)
-        if running and car.now - car.heard_t["rpm"] > RPM_FRESH_S:
-            return ("rpm_unknown", None, None)
         limits = self.limits
+        broken = engine_break(car, limits.engine_on)
+        if broken is not None:
+            return broken
+        running = car.cycle.running
         if limits.foot_pct is not None and foot.away_pct is not None and abs(foot.away_pct) > limits.foot_pct:
             return ("foot_moved", round(foot.away_pct, 1), limits.foot_pct)
         return self._engine_speed(car) if limits.low_rpm is not None and running else None
+
+    def unwatched(self, car: Car) -> tuple[str, ...]:
+        """The engine and the foot, where nothing was heard of them."""
+        missing = [] if car.cycle.running is not None else ["engine_on"]
+        if self.limits.low_rpm is not None and car.cycle.running is None:
+            missing.append("rpm_band")
+        if self.limits.foot_pct is not None and not any(signal in car.values for signal in FOOT):
+            missing.append("even_foot")
+        return tuple(missing)
 
     def _engine_speed(self, car: Car) -> Break | None:
         limits, rpm = self.limits, car.values["rpm"]
@@ -206,14 +240,14 @@ class Idle(Holding):
             return ("already_driven_off", None, None)
         if not self.gate.open:
             return self.gate.why
-        running = car.cycle.running
-        if running is False:
-            return ("engine_stopped", car.values["rpm"], None)
-        if running and car.now - car.heard_t["rpm"] > RPM_FRESH_S:
-            return ("rpm_unknown", None, None)
-        if self.limits.accelerator_closed and car.accelerator.closed is False:
+        broken = engine_break(car, engine_on=True)
+        if broken is None and self.limits.accelerator_closed and car.accelerator.released(car.now) is False:
             return ("accelerator_pressed", None, None)
-        return None
+        return broken
+
+    def unwatched(self, car: Car) -> tuple[str, ...]:
+        """The accelerator, where nothing was heard of it."""
+        return () if car.accelerator.closed is not None else ("accelerator_released",)
 
 
 @dataclass(slots=True)
@@ -252,6 +286,16 @@ class WarmUp(Tracker):
         if self.coolant_c is None or self.began is None or self.began[1] >= self.limits.until_c:
             return 1.0
         return (self.limits.until_c - self.coolant_c) / (self.limits.until_c - min(self.began[1], COLD_C))
+
+
+def engine_break(car: Car, engine_on: bool) -> Break | None:
+    """Why the engine breaks a hold. `engine_on`: only seconds with the engine known to run count."""
+    running = car.cycle.running
+    if running is False:
+        return ("engine_stopped", car.values["rpm"], None)
+    if running is None:
+        return ("rpm_unknown", None, None) if engine_on else None
+    return ("rpm_unknown", None, None) if car.now - car.heard_t["rpm"] > RPM_FRESH_S else None
 
 
 def standing_idle(car: Car) -> bool:

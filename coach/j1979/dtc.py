@@ -3,12 +3,15 @@
 On CAN a count byte stands before the codes; before CAN each message carries three pairs, padded with zeros.
 """
 
+import re
+
 from coach.j1979.errors import J1979Error, UnknownItem, WrongEcho, WrongLength
 
 SYSTEMS = "PCBU"
 """Top two bits: powertrain, chassis, body, network (python-OBD `parse_dtc`, Scapy `OBD_DTC`)."""
 
 CODE_REPLIES = (0x43, 0x47, 0x4A)
+_WRITTEN = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
 LEGACY_BYTES = 6  # three pairs behind the service byte, before CAN
 
 
@@ -20,13 +23,9 @@ def decode_dtc(first: int, second: int) -> str:
 def encode_dtc(code: str) -> bytes:
     """The two bytes of a code. UnknownItem for anything that is not one."""
     text = code.strip().upper()
-    if len(text) != 5 or text[0] not in SYSTEMS or text[1] not in "0123":
+    if not _WRITTEN.fullmatch(text):
         raise UnknownItem(f"{code!r} is not a trouble code such as P0420")
-    try:
-        rest = int(text[2:], 16)
-    except ValueError:
-        raise UnknownItem(f"{code!r} is not a trouble code such as P0420") from None
-    return ((SYSTEMS.index(text[0]) << 14) | (int(text[1]) << 12) | rest).to_bytes(2, "big")
+    return ((SYSTEMS.index(text[0]) << 14) | (int(text[1]) << 12) | int(text[2:], 16)).to_bytes(2, "big")
 
 
 def decode_codes(payload: bytes, can: bool) -> tuple[str, ...]:
@@ -47,7 +46,10 @@ def _counted(payload: bytes) -> tuple[str, ...]:
     count, pairs = payload[1], payload[2:]
     if len(pairs) != 2 * count:
         raise WrongLength(f"{count} trouble codes", len(pairs), 2 * count)
-    return _codes(pairs)
+    found = _codes(pairs)
+    if len(found) != count:  # 00 00 is no code: the count counts something that is not there
+        raise WrongLength(f"{count} trouble codes", 2 * len(found), 2 * count)
+    return found
 
 
 def _padded(pairs: bytes) -> tuple[str, ...]:

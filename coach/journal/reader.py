@@ -39,6 +39,7 @@ class ReadReport:
     unknown_records: int = 0
     torn_last_line: bool = False
     truncated_gzip: bool = False
+    context_mistakes: tuple[str, ...] = ()
     footer: Footer | None = None
     footer_disagrees: str | None = None
 
@@ -125,7 +126,8 @@ class JournalReader:
         if second is None:
             return None
         try:
-            return decode_context(second[1])
+            context, self.report.context_mistakes = decode_context(second[1])
+            return context
         except BadLine:
             self._held.append(second)
             return None

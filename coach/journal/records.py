@@ -6,7 +6,6 @@
 """
 
 from collections.abc import Callable
-from math import isfinite
 from typing import Any, Literal
 
 import msgspec
@@ -24,6 +23,8 @@ from coach.car.arrivals import (
     Request,
     Unparsed,
 )
+from coach.j1979.monitors import MONITORS
+from coach.j1979.signals import SIGNALS
 
 VERSION = 1
 LONGEST_S = 30 * 86400.0  # our judgement: no drive and no soak lasts longer; a time beyond it is a broken line
@@ -115,8 +116,11 @@ def decode_line(line: bytes) -> Arrival | Footer | UnknownRecord:
         except ValueError:
             raise BadLine(f"hex {fields.hex[:40]!r}") from None
     if fields.reading is not None and fields.value is not None:
-        if not isfinite(fields.value):
-            raise BadLine("value is not finite")
+        signal = SIGNALS.get(fields.reading)
+        if signal is None:
+            return UnknownRecord(line)
+        if not signal.low <= fields.value <= signal.high:
+            raise BadLine(f"{fields.reading} {fields.value} out of range")
         return Reading(t, fields.reading, fields.value)
     if fields.ask is not None and fields.id is not None:
         return Request(t, fields.id, fields.ask)
@@ -173,7 +177,7 @@ def encode_footer(footer: Footer) -> bytes:
 
 
 class _ContextLine(Struct):
-    context: Context
+    context: dict[str, Any]
 
 
 def decode_header(line: bytes) -> Header:
@@ -184,9 +188,26 @@ def decode_header(line: bytes) -> Header:
         raise BadLine(str(error)) from None
 
 
-def decode_context(line: bytes) -> Context:
-    """The second line. BadLine when it is none."""
+def decode_context(line: bytes) -> tuple[Context, tuple[str, ...]]:
+    """The second line, and what of it could not be used. BadLine when it is no context at all."""
     try:
-        return msgspec.json.decode(line, type=_ContextLine).context
+        fields = msgspec.json.decode(line, type=_ContextLine).context
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise BadLine(str(error)) from None
+    good: dict[str, Any] = {}
+    mistakes = []
+    for name, value in fields.items():
+        try:
+            msgspec.convert({name: value}, Context)
+            good[name] = value
+        except msgspec.ValidationError as error:
+            mistakes.append(f"{name}: {error}")
+    context = msgspec.convert(good, Context)
+    if context.profile is not None and "text" not in context.profile:
+        mistakes.append("profile: its text is missing")
+        context = msgspec.structs.replace(context, profile=None)
+    unknown = [monitor for monitor in context.target or () if monitor not in MONITORS]
+    if unknown:
+        mistakes.append(f"target: no monitor {', '.join(unknown)}")
+        context = msgspec.structs.replace(context, target=[m for m in context.target or () if m in MONITORS])
+    return context, tuple(mistakes)

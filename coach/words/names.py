@@ -73,7 +73,45 @@ GATE_KINDS = {
     "voltage_min_v": "voltage",
 }
 
+_KIND_UNITS = {"temperature": "°C", "degrees": "°C", "percent": "%", "span": "s", "pressure": "kPa", "voltage": "V"}
+GATE_UNITS = {gate: _KIND_UNITS.get(kind) for gate, kind in GATE_KINDS.items()}
+"""The unit of each condition's value and limits; none for a yes or no."""
+
+NOT_SO = {
+    "not_driven_off": "the car has driven off since the engine start",
+    "closed_loop": "the fuel control is not in closed loop",
+    "pto_off": "the power take-off is on",
+}
+"""A condition of the yes-or-no kind that does not hold, in words."""
+
+REPEAT_NAMES = {
+    "deceleration": "rolls",
+    "load_step": "accelerations",
+    "steady": "steady stretches",
+    "idle_stop": "stops at idle",
+}
+
+REASON_NAMES = {
+    "below_band": "too slow",
+    "above_band": "too fast",
+    "foot_moved": "an uneven foot",
+    "engine_stopped": "the engine off",
+    "rpm_unknown": "no engine speed",
+    "rpm_low": "engine speed too low",
+    "rpm_high": "engine speed too high",
+    "car_moves": "the car moving",
+    "already_driven_off": "already driven off",
+    "accelerator_pressed": "a touch of the accelerator",
+    "data_gap": "gaps in the data",
+    **{f"gate_{gate}": name for gate, name in GATE_NAMES.items()},
+}
+
 PART_NAMES = {
+    "engine_on": "whether the engine runs",
+    "rpm_band": "the engine speed",
+    "even_foot": "an even foot",
+    "accelerator_released": "the accelerator",
+    "accelerator_firm": "how firm the foot was",
     "in_drive": "the part in Drive",
     "steady": "the steady part",
     "regeneration": "the part inside a regeneration",

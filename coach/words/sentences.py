@@ -6,7 +6,7 @@ from typing import Any
 from coach.car import happenings as car
 from coach.car.happenings import Happening
 from coach.drive import happenings as drive
-from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, PART_NAMES, SIGNAL_NAMES
+from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, NOT_SO, PART_NAMES, SIGNAL_NAMES
 from coach.words.units import Units, clock, listed, span
 
 Names = dict[str, str]
@@ -28,7 +28,7 @@ def gate_words(gate: str, value: float | None, low: float | None, high: float | 
     name = GATE_NAMES.get(gate, gate)
     kind = GATE_KINDS.get(gate, "percent")
     if kind == "yes_no":
-        return f"{name}: not so"
+        return NOT_SO.get(gate, f"{name}: not so")
     form = GATE_FORMS[kind]
     if low is not None and high is not None:
         needs = f"{form(units, low)} to {form(units, high)}"
@@ -53,7 +53,12 @@ def break_words(reason: str, value: float | None, limit: float | None, units: Un
 BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
     "below_band": lambda units, value, limit: f"{units.speed(value)}, below {units.speed(limit)}",
     "above_band": lambda units, value, limit: f"{units.speed(value)}, above {units.speed(limit)}",
-    "foot_moved": lambda _units, value, limit: f"the foot moved by {abs(value or 0):.0f} points, {limit:.0f} are even",
+    "foot_moved": lambda _units, value, limit: (
+        f"the foot moved by {abs(value or 0):.1f} points, up to {limit:.0f} is even"
+    ),
+    "foot_unknown": lambda _units, _value, _limit: "nothing came in about the accelerator",
+    "codes_cleared": lambda _units, _value, _limit: "the memory was cleared",
+    "too_firm": lambda _units, value, limit: f"the accelerator reached {value:.0f} %, at most {limit:.0f} % is asked",
     "engine_stopped": lambda _units, _value, _limit: "the engine stopped",
     "rpm_unknown": lambda _units, _value, _limit: "no engine speed came in",
     "rpm_low": lambda _units, value, limit: f"{value:.0f} rpm, below {limit:.0f}",
@@ -65,7 +70,7 @@ BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
     "accelerator_pressed": lambda units, value, _limit: (
         f"a touch of the accelerator at {units.speed(value)}" if value is not None else "the accelerator was pressed"
     ),
-    "data_gap": lambda _units, _value, limit: f"no data for more than {span(limit)}",
+    "data_gap": lambda _units, _value, limit: f"no speed for more than {span(limit)}",
     "braked": lambda _units, _value, _limit: "it slowed faster than rolling does: braked",
     "too_short": lambda _units, value, limit: f"{span(value)} long, it needs {span(limit)}",
     "gained_speed": lambda _units, _value, _limit: "the speed rose again",
@@ -74,7 +79,11 @@ BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
     "new_driving_cycle": lambda _units, _value, _limit: "a new driving cycle began",
 }
 
-PROOFS = {"run_time_fell": "the time since engine start fell", "ignition_counter_rose": "the ignition counter rose"}
+PROOFS = {
+    "run_time_fell": "the time since engine start fell",
+    "run_time_too_short": "the engine has run for less time than the silence lasted",
+    "ignition_counter_rose": "the ignition counter rose",
+}
 ENDS = {
     "misfire_code": "a misfire code appeared",
     "fuel_code": "a fuel mixture code appeared",
@@ -106,6 +115,7 @@ UNUSABLE = {
     "wrong_echo": "An answer to another question",
     "unparsed": "Lines that cannot be made out",
     "refused": "The car refused",
+    "at_its_rail": "A sensor that sends its highest value",
     "no_answer": "No answer",
     "garbled": "A garbled answer",
 }
@@ -147,7 +157,9 @@ def _cycle_monitor(h: Any, _units: Units, _names: Names) -> str:
 def _cleared(h: Any, _units: Units, _names: Names) -> str:
     if h.evidence == "service_04_confirmed":
         return f"{h.ecu} confirmed the clear."
-    return f"The memory was cleared in mid-recording: {h.evidence.rsplit('_', 1)[0].replace('_', ' ')} fell back."
+    if h.evidence == "readiness_reset":
+        return f"The memory was cleared: a monitor of {h.ecu} that was complete is not any more."
+    return f"The memory was cleared: {h.evidence.rsplit('_', 1)[0].replace('_', ' ')} fell back."
 
 
 def _unusable(h: Any, _units: Units, _names: Names) -> str:
@@ -170,6 +182,8 @@ def _driven(h: Any, _units: Units, names: Names) -> str:
     again = f", {h.time} times by now" if h.time > 1 else ""
     names_of = {**GATE_NAMES, **PART_NAMES}
     unwatched = f" Not watched: {listed([names_of.get(g, g) for g in h.unwatched])}." if h.unwatched else ""
+    if h.held_s < 1:
+        return f"{names.get(h.phase, h.phase)}: already so at the start, nothing to drive.{unwatched}"
     return f"{names.get(h.phase, h.phase)} driven{again}, {span(h.held_s)}.{unwatched}"
 
 

@@ -35,6 +35,10 @@ class Units:
             return "unknown distance"
         return f"{km / KM_PER_MILE:.1f} mi" if self.us else f"{km:.1f} km"
 
+    def height(self, metres: float) -> str:
+        """A height above the sea, to the ten."""
+        return f"{round(metres / 0.3048, -1):,.0f} ft" if self.us else f"{metres:,.0f} m"
+
 
 def clock(seconds: float) -> str:
     """A moment of the recording: 7:05 or 1:02:03, cut to the second, as a stopwatch shows it."""
@@ -48,7 +52,7 @@ def span(seconds: float | None) -> str:
     """A length of time as people say it: 40 s, 2 min 10 s, 45 min, 8 h."""
     if seconds is None:
         return "unknown time"
-    if seconds < 1:
+    if seconds < 10 and round(seconds, 1) != round(seconds):
         return f"{seconds:.1f} s"
     whole = round(seconds)
     if whole < 60:

@@ -6,24 +6,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.car.arrivals import Answer, Arrival, Outcome, Reading, Request
-from coach.car.ecus import all_codes
 from coach.car.happenings import CodeAppeared, Happening, MonitorChanged
-from coach.drive.core import Core, make_core
+from coach.drive.core import make_core
 from coach.j1979.monitors import MONITORS
-from tests.recordings import SCHEDULES, a_profile, arrivals_of, played
+from tests.recordings import SCHEDULES, a_profile, arrivals_of, ask, fed, played
 
 READY, NOT_READY = "410100076500", "410100076501"
-
-
-def ask(t: float, number: int, text: str, *answers: tuple[str, str]) -> list[Arrival]:
-    """One question and what each ECU answered."""
-    said: list[Arrival] = [Answer(t + 0.05, number, ecu, bytes.fromhex(raw)) for ecu, raw in answers]
-    return [Request(t, number, text), *said]
-
-
-def fed(arrivals: list[Arrival]) -> tuple[Core, list[Happening]]:
-    core = make_core(a_profile(), can=True)
-    return core, [h for arrival in arrivals for h in core.feed(arrival)]
 
 
 def test_a_copy_taken_anywhere_goes_on_to_the_same_happenings() -> None:
@@ -78,11 +66,11 @@ def test_no_codes_needs_a_well_formed_answer() -> None:
     ready = ask(1, 1, "0101", ("7E8", READY))
     for raw in ("43", "7F0322", "4301", "410D37"):
         core, _ = fed(ready + ask(2, 2, "03", ("7E8", raw)))
-        assert all_codes(core.car.ecus.values(), "stored") is None
+        assert core.car.codes("stored") is None
     core, _ = fed([*ready, Request(2, 2, "03"), Outcome(2.5, 2, "no_answer", "NO DATA"), Request(3, 3, "010D")])
-    assert all_codes(core.car.ecus.values(), "stored") is None
+    assert core.car.codes("stored") is None
     core, _ = fed(ready + ask(2, 2, "03", ("7E8", "4300")))
-    assert all_codes(core.car.ecus.values(), "stored") == ()
+    assert core.car.codes("stored") == ()
 
 
 def test_a_code_of_any_ecu_is_told_with_its_owner() -> None:
