@@ -63,11 +63,11 @@ def _review_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser
         description="Judges a recorded drive: phases, holds, driving cycle, monitors, and what is still needed.",
         epilog="example: coach review drive.journal.gz",
     )
-    review.add_argument("file", type=Path, metavar="FILE", help="a journal, plain or gzip")
+    review.add_argument("file", type=Path, metavar="FILE", help="a journal or a table, plain or gzip")
     review.add_argument("--json", action="store_true", help="the same as data")
     review.add_argument("--full", action="store_true", help="every happening, short holds too")
     review.add_argument("--us", action="store_true", help="miles and Fahrenheit")
-    review.add_argument("--profile", metavar="ID", help="judge it anew under this profile, not the recording's own")
+    review.add_argument("--profile", metavar="ID", help="judge it anew under this profile or .toml file")
     review.set_defaults(command=_review)
 
 
@@ -148,6 +148,8 @@ def _mapping(arguments: argparse.Namespace) -> dict[str, str]:
     if arguments.mapping is not None:
         try:
             table = tomllib.loads(arguments.mapping.read_text(encoding="utf-8"))
+        except UnicodeDecodeError:
+            raise ValueError(f"{arguments.mapping}: not text in UTF-8") from None
         except tomllib.TOMLDecodeError as error:
             raise ValueError(f"{arguments.mapping}: not TOML: {error}") from None
         columns = table.get("columns")

@@ -16,8 +16,11 @@ def profile_paths() -> Iterator[Path]:
 
 
 def profile_text(profile_id: str) -> str:
-    """The text of a shipped profile. KeyError, naming the known ones, when there is none of this id."""
+    """The text of a shipped profile, or of a file of one's own that ends in .toml. KeyError when there is none."""
     known = {path.stem: path for path in profile_paths()}
+    own = Path(profile_id)
+    if profile_id not in known and own.suffix == ".toml" and own.is_file():
+        return own.read_text(encoding="utf-8")
     if profile_id not in known:
-        raise KeyError(f"no profile {profile_id!r}; known: {', '.join(known)}")
+        raise KeyError(f"no profile {profile_id!r}; known: {', '.join(known)}, or a file of your own ending in .toml")
     return known[profile_id].read_text(encoding="utf-8")

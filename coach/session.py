@@ -3,16 +3,21 @@
 Nothing here asks which kind of source it has.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
+from coach import __version__
 from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, parse_profile
-from coach.journal.reader import JournalReader, ReadReport, open_journal
-from coach.journal.records import Context, Header
+from coach.importer.columns import ImportProblem
+from coach.importer.table import Table, open_table
+from coach.journal.errors import NotAJournal
+from coach.journal.reader import ReadReport, open_journal
+from coach.journal.records import Context, Footer, Header
 from coach.library import profile_text
 
 DEFAULT_PROFILE = "spark_engine_off_leak"
@@ -66,9 +71,48 @@ def run(core: Core, arrivals: Iterable[Arrival]) -> tuple[list[Happening], int]:
     return happenings, count
 
 
+class Recording(Protocol):
+    """An opened recording: what it is, what it depends on, what it met, and its arrivals, once."""
+
+    header: Header
+    context: Context | None
+    report: ReadReport
+
+    def arrivals(self) -> Iterator[Arrival]:
+        """Every arrival in order."""
+
+
+@dataclass(slots=True)
+class TableRecording:
+    """A table of measured values, reviewed as it is, as if it had been imported first."""
+
+    table: Table
+    header: Header
+    context: Context | None
+    report: ReadReport
+
+    def arrivals(self) -> Iterator[Arrival]:
+        """Every reading of the table."""
+        yield from self.table.readings()
+
+
+def open_recording(path: Path) -> Recording:
+    """A journal, or a table that could be imported. Raises JournalError for anything else."""
+    try:
+        return open_journal(path)
+    except NotAJournal:
+        try:
+            table = open_table(path)
+        except ImportProblem:
+            table = None
+        if table is None:
+            raise
+    return TableRecording(table, Header(1, "imported", __version__), None, ReadReport(footer=Footer("table")))
+
+
 def review(path: Path, profile: Profile | None = None) -> Reviewed:
     """Judge a recording. `profile` judges it anew under another profile than its own. Raises JournalError."""
-    reader: JournalReader = open_journal(path)
+    reader = open_recording(path)
     own, assumed = (profile, False) if profile is not None else profile_of(reader.context)
     core = core_for(reader.context, reader.header, own)
     happenings, count = run(core, reader.arrivals())

@@ -27,8 +27,9 @@ from coach.car.happenings import (
     TimeResumed,
 )
 from coach.drive.build import Built, GateListeners, build, build_needs, build_trackers
+from coach.drive.facts import Facts
 from coach.drive.foot import Foot
-from coach.drive.gates import NEVER, RECHECK_S, Facts
+from coach.drive.gates import NEVER, RECHECK_S
 from coach.drive.happenings import (
     GateClosed,
     GateOpened,
@@ -39,14 +40,13 @@ from coach.drive.happenings import (
     TargetReached,
 )
 from coach.drive.ladder import Ladder, ladders_for
-from coach.drive.plan import Plan, Situation, make_plan
+from coach.drive.plan import Plan, Situation, make_plan, regime_at
 from coach.drive.profile import Profile
 from coach.drive.stop import StopWatch
 from coach.drive.trackers import Tracker
 from coach.j1979.monitors import CONTINUOUS, MONITORS
 
 IN_ORDER_AGAIN = 20  # our judgement: so many records in a row, each in order, outvote one wrong time before them
-HERE = ((2.0, "standing"), (60.0, "town"), (80.0, "road"), (NEVER, "highway"))
 _CAUSES: dict[type[Happening], str] = {
     PhaseDriven: "phase_driven",
     MonitorChanged: "monitor_changed",
@@ -84,8 +84,6 @@ class Core:
     _gated: dict[str, tuple[float | None, int, float]] = field(default_factory=dict)
     _late_run: int = 0
     _late_t: float = 0.0
-    _speed_t: float | None = None
-    _purge: tuple[float, float] | None = None
 
     def copy(self) -> "Core":
         """An independent copy; the profile is shared."""
@@ -102,10 +100,7 @@ class Core:
 
     def learn(self, known: Mapping[str, Any]) -> None:
         """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct. Other keys are left alone."""
-        soak, proof, fuel = known.get("soak_s"), known.get("soak_proof"), known.get("fuel_before_pct")
-        self.facts.soak_s = float(soak) if isinstance(soak, int | float) else None
-        self.facts.soak_proof = proof if isinstance(proof, str) else None
-        self.facts.fuel_before_pct = float(fuel) if isinstance(fuel, int | float) else None
+        self.facts.learn(known)
 
     # ------------------------------------------------------------ the one way in
 
@@ -163,7 +158,7 @@ class Core:
 
     def _interrupt(self) -> None:
         self.car.interrupt()
-        self._speed_t = self._purge = None
+        self.facts.interrupt()
         for tracker in self.trackers.values():
             tracker.interrupt()
 
@@ -218,14 +213,7 @@ class Core:
             self.trackers[phase].gate.judge(self.car, self.facts, out)
 
     def _on_speed(self, _kmh: float, _out: list[Happening]) -> None:
-        last, self._speed_t = self._speed_t, self.now
-        closed = self.car.accelerator.closed
-        if closed is None:
-            return
-        opened = self.facts.throttle_open_s or 0.0
-        if not closed and last is not None and self.now - last <= self.built.bridge_s:
-            opened += self.now - last
-        self.facts.throttle_open_s = opened
+        self.facts.on_speed(self.now, self.car.accelerator.released(self.now), self.built.bridge_s)
 
     def _on_coolant(self, coolant_c: float, out: list[Happening]) -> None:
         self.stop.coolant(self.now, coolant_c, out)
@@ -234,11 +222,7 @@ class Core:
         self.stop.voltage(self.car, volts, out)
 
     def _on_purge(self, purge_pct: float, _out: list[Happening]) -> None:
-        last, self._purge = self._purge, (self.now, purge_pct)
-        purged = self.facts.purged_s or 0.0
-        if last is not None and last[1] > 0 and self.now - last[0] <= self.built.slow_bridge_s:
-            purged += self.now - last[0]
-        self.facts.purged_s = purged
+        self.facts.on_purge(self.now, purge_pct, self.built.slow_bridge_s)
 
     # ------------------------------------------------------------ what follows from what happened
 
@@ -264,7 +248,7 @@ class Core:
             self.stop.codes_read()
 
     def _on_cycle(self, happening: Happening, out: list[Happening]) -> None:
-        self.facts.throttle_open_s = None if self.facts.throttle_open_s is None else 0.0
+        self.facts.new_cycle()
         for tracker in self.trackers.values():
             tracker.new_cycle(happening.t, out)
         self._judge_all(happening, out)
@@ -357,7 +341,7 @@ class Core:
                 self.skipped,
                 self.speed_max_kmh,
                 self.car.cycle.run_time_at_least_s(self.now),
-                self._here(),
+                regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
             )
         )
 
@@ -371,13 +355,6 @@ class Core:
             self.target,
             self.speed_max_kmh,
         )
-
-    def _here(self) -> str | None:
-        """The kind of driving now by speed, none when unknown. Limits: our judgement, after the phases' bands."""
-        kmh = self.car.fresh("speed_kmh", self.built.bridge_s)
-        if kmh is None:
-            return None
-        return next(kind for limit, kind in HERE if kmh <= limit)
 
     def _replan(self, cause: Happening, out: list[Happening]) -> None:
         self._tell_plan(cause.t, _CAUSES[type(cause)], out)

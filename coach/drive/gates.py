@@ -9,26 +9,12 @@ from dataclasses import dataclass, field, replace
 
 from coach.car.car import Car
 from coach.car.happenings import Happening
+from coach.drive.facts import Facts
 from coach.drive.happenings import GateClosed, GateOpened
 
 RECHECK_S = 5.0  # our judgement: conditions that grow with time are looked at this often until they are met
 AGAIN_S = 300.0  # our judgement: a value that hovers at its limit is told once in five minutes, not at every flicker
 NEVER = float("inf")
-
-
-@dataclass(slots=True)
-class Facts:
-    """What the drive itself and the user know beside the car's signals; none is unknown. Seconds, percent."""
-
-    soak_s: float | None = None
-    soak_proof: str | None = None
-    fuel_before_pct: float | None = None
-    throttle_open_s: float | None = None
-    purged_s: float | None = None
-
-    def copy(self) -> "Facts":
-        """An independent copy."""
-        return replace(self)
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,6 +88,14 @@ class Situation:
     here: str | None
 
 
+HERE = ((2.0, "standing"), (60.0, "town"), (80.0, "road"), (float("inf"), "highway"))  # our judgement, after the bands
+
+
+def regime_at(kmh: float | None) -> str | None:
+    """The kind of driving at this speed, none when the speed is unknown."""
+    return None if kmh is None else next(kind for limit, kind in HERE if kmh <= limit)
+
+
 def make_plan(situation: Situation) -> Plan:
     """Plan the rest of the drive."""
     wanted, complete, unknown = _wanted(situation)

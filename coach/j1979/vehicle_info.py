@@ -97,7 +97,10 @@ def decode_cvns(payloads: Sequence[bytes], can: bool) -> tuple[str, ...]:
 
 def decode_ecu_name(payloads: Sequence[bytes], can: bool) -> str:
     """Infotype 0A: 20 characters; the zeros that part short and long name become one space."""
-    (item,) = _items(payloads, 0x0A, 20, can)
+    items = _items(payloads, 0x0A, 20, can)
+    if len(items) != 1:
+        raise UnknownItem(f"{len(items)} control unit names; one is known")
+    item = items[0]
     return " ".join(part.decode("latin-1") for part in item.split(b"\0") if part)
 
 

@@ -51,7 +51,7 @@ def test_the_review_as_data_has_one_shape(journal: Path, capsys: pytest.CaptureF
     "arguments",
     [
         ["review", "gone"],
-        ["review", str(SCHEDULES / "udds.csv")],
+        ["review", str(SCHEDULES / "FASTSIM_NOTICE.txt")],
         ["import", "gone.csv", "-o", "out"],
         ["import", str(SCHEDULES / "udds.csv"), "-o", "out", "--profile", "nothing"],
         ["import", str(SCHEDULES / "udds.csv"), "-o", "/nowhere/out"],

@@ -1,0 +1,55 @@
+"""What the drive itself and the job know beside the car's signals: soak, fuel before, throttle and purge so far."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+
+@dataclass(slots=True)
+class Facts:
+    """None is unknown. Seconds, percent."""
+
+    soak_s: float | None = None
+    soak_proof: str | None = None
+    fuel_before_pct: float | None = None
+    throttle_open_s: float | None = None
+    purged_s: float | None = None
+    _speed_t: float | None = None
+    _purge: tuple[float, float] | None = None
+
+    def copy(self) -> "Facts":
+        """An independent copy."""
+        return replace(self)
+
+    def learn(self, known: Mapping[str, Any]) -> None:
+        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct. Other keys are left alone."""
+        soak, proof, fuel = known.get("soak_s"), known.get("soak_proof"), known.get("fuel_before_pct")
+        self.soak_s = float(soak) if isinstance(soak, int | float) else None
+        self.soak_proof = proof if isinstance(proof, str) else None
+        self.fuel_before_pct = float(fuel) if isinstance(fuel, int | float) else None
+
+    def interrupt(self) -> None:
+        """The interval up to the next sample is of unknown length."""
+        self._speed_t = self._purge = None
+
+    def new_cycle(self) -> None:
+        """Driving with the accelerator pressed is counted within one driving cycle."""
+        self.throttle_open_s = None if self.throttle_open_s is None else 0.0
+
+    def on_speed(self, t: float, released: bool | None, bridge_s: float) -> None:
+        """One speed sample; `released`: the accelerator, none when unknown."""
+        last, self._speed_t = self._speed_t, t
+        if released is None:
+            return
+        opened = self.throttle_open_s or 0.0
+        if not released and last is not None and t - last <= bridge_s:
+            opened += t - last
+        self.throttle_open_s = opened
+
+    def on_purge(self, t: float, purge_pct: float, bridge_s: float) -> None:
+        """One sample of the commanded purge."""
+        last, self._purge = self._purge, (t, purge_pct)
+        purged = self.purged_s or 0.0
+        if last is not None and last[1] > 0 and t - last[0] <= bridge_s:
+            purged += t - last[0]
+        self.purged_s = purged
