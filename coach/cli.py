@@ -74,7 +74,7 @@ def _review_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser
 def _review(arguments: argparse.Namespace) -> int:
     from coach.drive.profile import parse_profile
     from coach.library import profile_text
-    from coach.session import review
+    from coach.session.review import review
     from coach.words.review import page
     from coach.words.review_data import document
     from coach.words.units import Units
@@ -120,7 +120,7 @@ def _import(arguments: argparse.Namespace) -> int:
     from coach.journal.records import Context, Header
     from coach.journal.writer import JournalWriter
     from coach.library import profile_text
-    from coach.session import DEFAULT_PROFILE
+    from coach.session.review import DEFAULT_PROFILE
     from coach.words.imports import report_lines
 
     profile = arguments.profile or DEFAULT_PROFILE

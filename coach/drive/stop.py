@@ -18,12 +18,14 @@ CHARGED_RPM = 900.0  # our judgement: at idle a heavily loaded alternator may sa
 
 @dataclass(slots=True)
 class StopWatch:
-    """Watches for the reasons to end coaching. `told` holds the reasons already told."""
+    """Watches for the reasons to end coaching. `told` holds the reasons already told; `ended` is the first of them."""
 
     coolant_hot_c: float
     voltage_low_v: float
     told: frozenset[str] = frozenset()
+    ended: CoachingEnded | None = None
     before: frozenset[str] = frozenset()
+    _hot: bool = False
     _low_since_t: float | None = None
     _mil_known: bool = False
     _ready: bool = field(default=False)
@@ -33,8 +35,9 @@ class StopWatch:
         return replace(self)
 
     def coolant(self, t: float, coolant_c: float, out: list[Happening]) -> None:
-        """Too hot, by the coolant."""
-        if coolant_c >= self.coolant_hot_c:
+        """Too hot, by two values in a row: one may be a flicker of the sensor's line."""
+        hot, self._hot = self._hot, coolant_c >= self.coolant_hot_c
+        if hot and self._hot:
             self._tell(t, "coolant_hot", "coolant_c", coolant_c, self.coolant_hot_c, out)
 
     def voltage(self, car: Car, volts: float, out: list[Happening]) -> None:
@@ -69,4 +72,6 @@ class StopWatch:
     ) -> None:
         if reason not in self.told:
             self.told |= {reason}
-            out.append(CoachingEnded(t, reason, detail, value, limit))
+            ended = CoachingEnded(t, reason, detail, value, limit)
+            self.ended = self.ended or ended
+            out.append(ended)

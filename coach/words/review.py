@@ -8,7 +8,7 @@ from coach.car.ecus import said_codes
 from coach.drive.core import Core
 from coach.drive.plan import Plan
 from coach.drive.trackers import Holding, Tracker
-from coach.session import Reviewed
+from coach.session.review import Reviewed
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REASON_NAMES, REPEAT_NAMES, SIGNAL_NAMES
 from coach.words.review_data import denominator, warm_up
 from coach.words.sentences import gate_words, sentence

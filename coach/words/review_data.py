@@ -13,7 +13,7 @@ from coach.drive.core import Core
 from coach.drive.obstacles import obstacles
 from coach.drive.plan import Plan
 from coach.drive.trackers import Holding, Tracker
-from coach.session import Reviewed
+from coach.session.review import Reviewed
 from coach.words.names import GATE_UNITS, MONITOR_NAMES
 
 SCHEMA = "coach.review"

@@ -9,7 +9,7 @@ from coach.journal import reader
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.library import profile_text
-from coach.session import review
+from coach.session.review import review
 from tests.recordings import DRIVES, SCHEDULES, arrivals_of, played
 
 PROFILE = "spark_engine_off_leak"

@@ -1,0 +1,1 @@
+"""Joins a source of arrivals, the core and a journal, and never asks which source it has."""

@@ -1,0 +1,196 @@
+"""A drive as it happens: a source, the core and a journal. What came in is written before it is judged.
+
+States and what may move them:
+  connecting -> knowing      the car answers
+  knowing    -> reading      it has said which kind of car it is; core and journal begin, with all that came in so far
+  reading    -> driving      the read-out is complete
+  driving    -> parting      the user ends the drive: key off, key on, and the findings are read once more
+  any        -> ended        `finish`
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal, Protocol
+
+from coach.car.arrivals import Arrival, LinkChange
+from coach.car.car import Car
+from coach.car.happenings import Happening
+from coach.drive.core import Core
+from coach.drive.profile import Profile
+from coach.journal.records import Context, Header
+from coach.session.questions import FINDINGS, FIRST, proposed_profile, readout, wishes
+from coach.session.reading import Reading, fold_all
+from coach.session.review import core_for
+from coach.session.source import LinkFacts, Source
+
+WISH_EVERY_S = 5.0  # our judgement: the plan changes seldom; when it does the wishes follow within this
+
+
+class Recorder(Protocol):
+    """Where arrivals are written. A journal writer is one."""
+
+    def write(self, arrival: Arrival) -> None:
+        """One arrival."""
+
+    def close(self, reason: str) -> None:
+        """The end, with its reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """What a drive begins with; everything a result may depend on stands in the journal."""
+
+    label: Literal["live", "simulated"]
+    program: str
+    began: str | None
+    profile_text: Callable[[str], tuple[str, Profile]]
+    record: Callable[[Header, Context], Recorder]
+    profile_id: str | None = None
+    default_profile_id: str = ""
+    target: tuple[str, ...] | None = None
+    speed_max_kmh: float | None = None
+    us: bool = False
+    known: Mapping[str, Any] = field(default_factory=dict)
+
+
+class Drive:
+    """One drive. Call `step` again and again; choices go through `choose`."""
+
+    def __init__(self, source: Source, beginning: Beginning) -> None:
+        self.source = source
+        self.state = "connecting"
+        self.core: Core | None = None
+        self.profile_why = ""
+        self.link = LinkChange(0.0, "lost", "")
+        self.header: Header | None = None
+        self._beginning = beginning
+        self._car = Car()
+        self._held: list[Arrival] = []
+        self._recorder: Recorder | None = None
+        self._reading: Reading | None = None
+        self._wished_t = -1e9
+        self._wishes: dict[str, float] = {}
+
+    # ------------------------------------------------------------ one step
+
+    def step(self, timeout_s: float) -> tuple[Happening, ...]:
+        """Take what came in, waiting up to `timeout_s` for it; the happenings it brought."""
+        arrivals = self.source.arrivals(timeout_s)
+        happened: list[Happening] = []
+        if self.core is None:
+            self._before(arrivals, happened)
+        else:
+            happened += self._feed(self.core, arrivals)
+        for arrival in arrivals:
+            if isinstance(arrival, LinkChange):
+                self._link_changed(arrival)
+        if self._reading is not None:
+            self._reading.take(arrivals)
+            self._go_on()
+        self._wish()
+        return tuple(happened)
+
+    def _feed(self, core: Core, arrivals: tuple[Arrival, ...]) -> list[Happening]:
+        happened: list[Happening] = []
+        assert self._recorder is not None
+        for arrival in arrivals:
+            self._recorder.write(arrival)
+            happened += core.feed(arrival)
+        return happened
+
+    def _before(self, arrivals: tuple[Arrival, ...], happened: list[Happening]) -> None:
+        """Nobody knows yet which car it is: everything is held and folded into a car nobody drives."""
+        self._held += arrivals
+        if self.source.info is not None:
+            self._car.can = self.source.info.can
+        fold_all(self._car, arrivals)
+
+    def _link_changed(self, change: LinkChange) -> None:
+        self.link = change
+        if change.state == "up" and self._reading is None and self.state in ("connecting", "knowing"):
+            self.state = "knowing"
+            self._read(lambda: iter(FIRST))
+        elif change.state == "up" and self._reading is not None and not self._reading.done:
+            self._reading.again()
+
+    def _read(self, questions: Callable[[], Iterator[str]]) -> None:
+        self._reading = Reading(self.source, questions)
+        self._reading.begin()
+
+    def _go_on(self) -> None:
+        """A read-out is complete: what comes behind it."""
+        if self._reading is None or not self._reading.done:
+            return
+        self._reading = None
+        if self.state == "knowing" and self.source.info is not None:
+            core = self._begin(self.source.info)
+            self.state = "reading"
+            self._read(lambda: readout(core.car))
+        elif self.state in ("reading", "parting"):
+            self.state = "driving"
+
+    # ------------------------------------------------------------ core and journal begin
+
+    def _begin(self, info: LinkFacts) -> Core:
+        start = self._beginning
+        proposed, why = proposed_profile(self._car)
+        chosen = start.profile_id or proposed or start.default_profile_id
+        self.profile_why = "as you chose" if start.profile_id else why
+        text, profile = start.profile_text(chosen)
+        self.header = header = Header(1, start.label, start.program, start.began, info.adapter, info.protocol, info.can)
+        context = Context(
+            profile={"id": profile.id, "text": text},
+            target=list(start.target) if start.target is not None else None,
+            limits={"speed_max_kmh": start.speed_max_kmh} if start.speed_max_kmh else None,
+            units="us" if start.us else "metric",
+            known=dict(start.known),
+        )
+        self._recorder = start.record(header, context)
+        self.core = core = core_for(context, header, profile)
+        held, self._held = tuple(self._held), []
+        self._feed(core, held)
+        return core
+
+    # ------------------------------------------------------------ wishes and choices
+
+    def _wish(self) -> None:
+        """Ask for what the plan needs now; nothing while a read-out runs, so that it is over soon."""
+        if self.core is None or self.state == "ended":
+            return
+        now = self.source.now()
+        if now - self._wished_t < WISH_EVERY_S:
+            return
+        self._wished_t = now
+        wanted = wishes(self.core)
+        if wanted != self._wishes:
+            self._wishes = wanted
+            self.source.want(wanted)
+
+    def choose(self, made: Mapping[str, Any]) -> None:
+        """A choice of the user: it comes in as an arrival like everything else."""
+        self.source.choose(made)
+
+    def read_again(self) -> None:
+        """Before the end: the findings once more, after the key was off and on."""
+        if self.core is not None:
+            self.state = "parting"
+            self._read(lambda: iter(("0100", *FINDINGS)))
+
+    @property
+    def reading(self) -> bool:
+        """True while a read-out is under way."""
+        return self._reading is not None
+
+    def finish(self, reason: str) -> tuple[Happening, ...]:
+        """The drive is over: the last happenings; the journal gets its last line."""
+        self.state = "ended"
+        happened = self.step(0.0) if self.core is not None else ()
+        self.state = "ended"
+        self.source.close()
+        if self.core is None:
+            return happened
+        rest = self._feed(self.core, self.source.arrivals(0.0))
+        rest += self.core.finish(self.core.now)
+        if self._recorder is not None:
+            self._recorder.close(reason)
+        return (*happened, *rest)

@@ -1,0 +1,51 @@
+"""A read-out: one question after the other, each chosen when the one before has been answered."""
+
+from collections.abc import Callable, Iterator
+
+from coach.car.arrivals import Arrival, Request
+from coach.car.car import Car
+from coach.session.source import Source
+
+
+class Reading:
+    """Walks through questions on a source. Feed it what comes in, after the car has folded it."""
+
+    def __init__(self, source: Source, questions: Callable[[], Iterator[str]]) -> None:
+        self._source = source
+        self._make = questions
+        self._questions = questions()
+        self._asked: str | None = None
+        self._seen = False
+        self.done = False
+        self.count = 0
+
+    def begin(self) -> None:
+        """Ask the first question."""
+        self._next()
+
+    def again(self) -> None:
+        """The link came back: the question under way is lost, begin anew."""
+        self._questions, self.done = self._make(), False
+        self._next()
+
+    def take(self, arrivals: tuple[Arrival, ...]) -> None:
+        """What came in. All arrivals of one question come together, so the next can be asked behind them."""
+        if self.done or self._asked is None:
+            return
+        if any(isinstance(arrival, Request) and arrival.text == self._asked for arrival in arrivals):
+            self._next()
+
+    def _next(self) -> None:
+        self._asked = next(self._questions, None)
+        if self._asked is None:
+            self.done = True
+            return
+        self.count += 1
+        self._source.once((self._asked,))
+
+
+def fold_all(car: Car, arrivals: tuple[Arrival, ...]) -> None:
+    """Fold arrivals into a car that nobody drives; what happened is of no interest."""
+    for arrival in arrivals:
+        car.now = max(car.now, arrival.t)
+        car.fold(arrival, [])

@@ -1,0 +1,181 @@
+"""Which happenings are said aloud or as plain lines while driving, and when: one table, one thing at a time.
+
+A cue has a delay, so that nothing is said while the driver is already correcting, and a pause before it is said again.
+Time is the core's own; the same happenings give the same lines at any pace.
+"""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from coach.car import happenings as car
+from coach.car.happenings import Happening
+from coach.drive import happenings as drive
+from coach.drive.core import Core
+from coach.drive.trackers import Holding
+from coach.words.coaching import View, view
+from coach.words.sentences import sentence
+from coach.words.units import Units, clock, span
+
+Level = Literal["steady", "notice", "stop"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """How one kind of happening is told: level, seconds of delay, seconds before the like is told again."""
+
+    level: Level
+    delay_s: float = 0.0
+    again_s: float = 0.0
+
+
+BREAK_DELAY_S = 3.0  # our judgement: a driver who corrects within three seconds needs no word
+CUES: dict[type[Happening], Cue] = {
+    drive.CoachingEnded: Cue("stop"),
+    car.MilChanged: Cue("notice"),
+    car.CodeAppeared: Cue("notice"),
+    car.CodesCleared: Cue("notice"),
+    car.LinkChanged: Cue("notice"),
+    car.DataLost: Cue("notice"),
+    car.DataReturned: Cue("steady"),
+    car.CycleBegan: Cue("notice"),
+    car.CycleUncertain: Cue("notice"),
+    car.EngineStarted: Cue("steady"),
+    car.MonitorChanged: Cue("notice"),
+    car.GeneralDenominatorMet: Cue("steady"),
+    car.WarmUpCycleCompleted: Cue("steady"),
+    drive.TargetReached: Cue("notice"),
+    drive.MonitorNotConfirmed: Cue("notice"),
+    drive.PhaseDriven: Cue("notice"),
+    drive.PartFilled: Cue("steady"),
+    drive.PhaseUntimable: Cue("notice"),
+    drive.PhaseSkipped: Cue("steady"),
+    drive.WarmUpSlow: Cue("notice"),
+    drive.GateClosed: Cue("notice", again_s=300.0),
+    drive.HoldPaused: Cue("notice", delay_s=BREAK_DELAY_S, again_s=30.0),
+    drive.HoldResumed: Cue("steady"),
+    drive.HoldReset: Cue("notice"),
+    drive.RepeatCounted: Cue("steady"),
+    drive.RepeatRejected: Cue("notice"),
+    drive.PlanChanged: Cue("steady"),
+}
+"""Kinds not in the table are never said while driving; the review has them."""
+SHORTER_S = 60.0  # our judgement: a plan that changes by less than a minute is not worth a word
+PROGRESS_EVERY_S = 60.0  # our judgement
+
+
+@dataclass(slots=True)
+class Announcer:
+    """Turns happenings into lines. `lines` are (time, level, text)."""
+
+    core: Core
+    units: Units
+    _waiting: list[tuple[float, Happening]] = field(default_factory=list)
+    _told: dict[tuple[type[Happening], str], float] = field(default_factory=dict)
+    _said_paused: set[str] = field(default_factory=set)
+    _instruction: str = ""
+    _progress_t: float = 0.0
+
+    def take(self, happened: tuple[Happening, ...]) -> list[tuple[float, Level, str]]:
+        """What is to be said now, in order."""
+        lines: list[tuple[float, Level, str]] = []
+        for happening in happened:
+            self._consider(happening, lines)
+        due = [entry for entry in self._waiting if entry[0] <= self.core.now]
+        self._waiting = [entry for entry in self._waiting if entry[0] > self.core.now]
+        for _, happening in due:
+            self._say_if_still_so(happening, lines)
+        self._say_instruction(lines)
+        return lines
+
+    # ------------------------------------------------------------ one happening
+
+    def _consider(self, happening: Happening, lines: list[tuple[float, Level, str]]) -> None:
+        cue = CUES.get(type(happening))
+        if cue is None or not self._worth_a_word(happening):
+            return
+        if cue.delay_s:
+            self._waiting.append((happening.t + cue.delay_s, happening))
+        else:
+            self._say(happening, cue, lines)
+
+    def _worth_a_word(self, happening: Happening) -> bool:
+        """Only what concerns the plan, and only what is news."""
+        planned = self.core.planned or ()
+        if isinstance(happening, drive.HoldPaused | drive.HoldReset):
+            return happening.phase in planned and happening.phase == self._phase()
+        if isinstance(happening, drive.HoldResumed):
+            return happening.phase in self._said_paused
+        if isinstance(happening, drive.RepeatCounted | drive.RepeatRejected | drive.PhaseUntimable):
+            return happening.phase in planned or isinstance(happening, drive.RepeatCounted)
+        if isinstance(happening, drive.GateClosed):
+            return happening.phase == self._phase() or not happening.today
+        if isinstance(happening, drive.PlanChanged):
+            return happening.before_s is not None and happening.before_s - happening.driving_s >= SHORTER_S
+        if isinstance(happening, car.MonitorChanged):
+            return happening.before is not None and happening.after in ("complete", "incomplete")
+        return True
+
+    def _say_if_still_so(self, happening: Happening, lines: list[tuple[float, Level, str]]) -> None:
+        if isinstance(happening, drive.HoldPaused):
+            tracker = self.core.trackers[happening.phase]
+            if not isinstance(tracker, Holding) or tracker.hold.state != "paused":
+                return
+            self._said_paused.add(happening.phase)
+        self._say(happening, CUES[type(happening)], lines)
+
+    def _say(self, happening: Happening, cue: Cue, lines: list[tuple[float, Level, str]]) -> None:
+        key = (type(happening), getattr(happening, "phase", ""))
+        last = self._told.get(key)
+        if cue.again_s and last is not None and happening.t - last < cue.again_s:
+            return
+        self._told[key] = happening.t
+        if isinstance(happening, drive.HoldResumed):
+            self._said_paused.discard(happening.phase)
+        lines.append((self.core.now, cue.level, self._words(happening)))
+
+    def _words(self, happening: Happening) -> str:
+        if isinstance(happening, drive.PlanChanged):
+            return f"About {span((happening.before_s or 0.0) - happening.driving_s)} less to drive."
+        return sentence(happening, self.units, self.core.built.profile.names())
+
+    # ------------------------------------------------------------ the instruction itself
+
+    def _phase(self) -> str | None:
+        planned = self.core.planned
+        return planned[0] if planned else None
+
+    def _say_instruction(self, lines: list[tuple[float, Level, str]]) -> None:
+        seen = view(self.core, self.units)
+        if seen.instruction != self._instruction:
+            self._instruction, self._progress_t = seen.instruction, self.core.now
+            lines.append((self.core.now, "stop" if seen.kind == "stop" else "notice", headline(seen)))
+        elif seen.kind == "phase" and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
+            self._progress_t = self.core.now
+            lines.append((self.core.now, "steady", progress_line(seen)))
+
+
+def headline(seen: View) -> str:
+    """The instruction with what stands around it, as one line."""
+    where = f"{seen.place} {seen.title}: " if seen.title else ""
+    note = f" {seen.note}" if seen.note and seen.kind != "phase" else ""
+    return f"{where}{seen.instruction}{note}"
+
+
+def progress_line(seen: View) -> str:
+    """How the phase goes: the number, what is held, what keeps it from counting."""
+    parts = []
+    if seen.gauge is not None and seen.gauge.value is not None:
+        parts.append(f"{seen.gauge.value:.0f} {seen.gauge.unit}")
+    if seen.progress:
+        parts.append(seen.progress)
+    text = ", ".join(parts)
+    return f"{text}. {seen.note}" if seen.note and text else (seen.note or text or seen.instruction)
+
+
+def line(entry: tuple[float, Level, str]) -> str:
+    """One plain line: time, a mark for the level, words."""
+    t, level, text = entry
+    return f"{clock(t):>8} {MARKS[level]} {text}"
+
+
+MARKS: dict[Level, str] = {"steady": " ", "notice": ">", "stop": "!"}

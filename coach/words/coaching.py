@@ -1,0 +1,256 @@
+"""What the passenger sees of a drive at one moment: one instruction, one number, one bar, one "then". Words only.
+
+`view` reads the core and decides nothing but the wording; screens and the plain lines show the same view.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from coach.drive.core import Core
+from coach.drive.manoeuvres import Deceleration, LoadStep, StopAndGo
+from coach.drive.plan import Plan
+from coach.drive.schema import CruiseHold, DecelerationHold, IdleHold, LoadStepHold, Phase, StopAndGoHold, WarmUpHold
+from coach.drive.trackers import Holding, Tracker, WarmUp, is_held
+from coach.j1979.monitors import CONTINUOUS
+from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
+from coach.words.sentences import ENDS, break_words, gate_words
+from coach.words.units import KM_PER_MILE, Units, listed, span
+
+STALE_S = 4.0  # our judgement: a speed older than this is not shown as the speed of this moment
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """The number that matters now with its band. Values are in the user's unit; none is unknown or unlimited."""
+
+    value: float | None
+    unit: str
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One moment of the drive in words. Empty strings are not shown.
+
+    `kind`: phase, waiting, done, stop, nothing. `share` is how much of the phase is done, 0 to 1.
+    """
+
+    kind: str
+    place: str
+    title: str
+    instruction: str
+    gauge: Gauge | None
+    progress: str
+    share: float
+    note: str
+    serves: str
+    then: str
+    complete: str
+    to_run: str
+    not_today: tuple[str, ...]
+    driven_s: float
+    left_s: float
+    cautions: tuple[str, ...]
+
+
+def view(core: Core, units: Units) -> View:
+    """The drive as it stands."""
+    plan = core.plan()
+    if core.stop.ended is not None:
+        return _plain(core, plan, units, "stop", "Ease off and stop where it is safe.", _stop_note(core))
+    phase = current_phase(core, plan)
+    if phase is not None:
+        return _phase_view(core, plan, phase, units)
+    if plan.waiting:
+        waiting = listed([MONITOR_NAMES[monitor] for monitor in plan.waiting])
+        note = f"Driven; the car has not confirmed the {waiting} yet. It is asked again and again."
+        return _plain(core, plan, units, "waiting", "Keep driving easily.", note)
+    if core.target_reached or (not plan.not_today and not plan.park):
+        note = "Every monitor of the target is complete, by the car's own word."
+        return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", note)
+    return _plain(core, plan, units, "nothing", *_must_wait(plan, core))
+
+
+def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
+    names = core.built.profile.names()
+    if plan.park:
+        parked = plan.park[0]
+        return (
+            "You may stop. Park it; the rest happens while it stands.",
+            f"{names[parked.phase]}: {span(parked.expected_s)} with the key off, and unplug the adapter.",
+        )
+    return (
+        "You may stop. The rest must wait for another day.",
+        "What is open stands under not today, with the reason.",
+    )
+
+
+def current_phase(core: Core, plan: Plan) -> str | None:
+    """The phase the sentence is about: the one being held if it is planned, else the first of the plan."""
+    held = [planned.phase for planned in plan.drive if is_held(core.trackers[planned.phase])]
+    return held[0] if held else (plan.drive[0].phase if plan.drive else None)
+
+
+# ---------------------------------------------------------------- one phase
+
+
+def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
+    form, tracker = core.built.profile.phase[phase], core.trackers[phase]
+    planned = next(p for p in plan.drive if p.phase == phase)
+    order = [p.phase for p in plan.drive]
+    behind = order[order.index(phase) + 1 :]
+    done = sum(1 for other in core.trackers.values() if other.driven_t is not None)
+    serves = listed([MONITOR_NAMES[m] for m in planned.monitors]) if planned.monitors else "what comes after it"
+    then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]
+    return View(
+        "phase",
+        f"{done + 1} of {done + len(order)}",
+        form.name,
+        instruction(form, units),
+        gauge(core, form, units),
+        _progress(tracker),
+        1.0 - tracker.left(),
+        _note(tracker, units),
+        f"for the {serves}",
+        then[0] if then else "",
+        *_monitors(core, plan, units),
+        core.car.denominator.running_s,
+        plan.driving_s,
+        form.cautions,
+    )
+
+
+def instruction(form: Phase, units: Units) -> str:
+    """The phase's sentence with its numbers in the user's unit."""
+    hold = form.hold
+    numbers: dict[str, str] = {}
+    if isinstance(hold, CruiseHold | WarmUpHold | StopAndGoHold):
+        numbers = {"low": _bare(hold.speed.low, units), "high": units.speed(hold.speed.high)}
+    elif isinstance(hold, DecelerationHold):
+        numbers = {"from": units.speed(hold.start.value), "to": units.speed(hold.end.value)}
+    elif isinstance(hold, LoadStepHold):
+        numbers = {"to": units.speed(hold.end.value)}
+    return form.instruction.format(**numbers)
+
+
+def _bare(kmh: float, units: Units) -> str:
+    return units.speed(kmh).split()[0]
+
+
+def gauge(core: Core, form: Phase, units: Units) -> Gauge:
+    """Coolant while warming up, else the speed; none when it is too old to be of this moment."""
+    hold = form.hold
+    if isinstance(hold, WarmUpHold):
+        coolant = core.car.fresh("coolant_c", 30.0)
+        return Gauge(
+            _degrees(coolant, units), "°F" if units.us else "°C", _degrees(hold.until_coolant.value, units), None
+        )
+    low: float | None = None
+    high: float | None = None
+    if isinstance(hold, CruiseHold | StopAndGoHold):
+        low, high = hold.speed.low, hold.speed.high
+    elif isinstance(hold, DecelerationHold):
+        low, high = hold.end.value, hold.start.value
+    elif isinstance(hold, IdleHold):
+        low, high = 0.0, 0.0
+    elif isinstance(hold, LoadStepHold):
+        low, high = hold.end.value - hold.cruise_within.value, hold.end.value + hold.cruise_within.value
+    kmh = core.car.fresh("speed_kmh", STALE_S)
+    return Gauge(_speed(kmh, units), "mph" if units.us else "km/h", _speed(low, units), _speed(high, units))
+
+
+def _speed(kmh: float | None, units: Units) -> float | None:
+    return None if kmh is None else float(round(kmh / KM_PER_MILE if units.us else kmh))
+
+
+def _degrees(celsius: float | None, units: Units) -> float | None:
+    return None if celsius is None else float(round(celsius * 1.8 + 32 if units.us else celsius))
+
+
+def stopwatch(seconds: float) -> str:
+    """2:10, as a stopwatch shows it."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+
+
+def _progress(tracker: Tracker) -> str:
+    parts = [f"{r.counted} of {r.wanted} {REPEAT_NAMES[r.what]}" for r in tracker.repeats()]
+    if isinstance(tracker, StopAndGo):
+        parts.insert(0, f"{stopwatch(tracker.hold.held_s)} of {stopwatch(tracker.limits.duration_s)}")
+    elif isinstance(tracker, Holding):
+        parts.insert(0, f"held {stopwatch(tracker.hold.held_s)} of {stopwatch(tracker.hold.duration_s)}")
+        parts += [
+            f"{stopwatch(p.held_s)} of {stopwatch(p.wanted_s)} {p.name.replace('_', ' ')}"
+            for p in tracker.parts
+            if p.open
+        ]
+    return ", ".join(parts)
+
+
+def _note(tracker: Tracker, units: Units) -> str:
+    """What keeps the phase from counting now, or what broke it last."""
+    if tracker.gate.failed:
+        failed = tracker.gate.failed[0]
+        return f"Does not count yet: {gate_words(failed.gate, failed.value, failed.low, failed.high, units)}."
+    if isinstance(tracker, Holding) and tracker.hold.untimable:
+        return "Cannot be timed with this adapter: the values come too slowly."
+    if isinstance(tracker, Holding) and tracker.hold.last_break is not None:
+        why = break_words(*tracker.hold.last_break, units)
+        kept = "what was held is kept" if tracker.hold.held_s > 0 else "it starts afresh"
+        times = "once" if tracker.hold.breaks == 1 else f"{tracker.hold.breaks} times"
+        return f"Broke {times}, last: {why}; {kept}."
+    if isinstance(tracker, Deceleration | LoadStep | WarmUp):
+        return ""
+    return ""
+
+
+# ---------------------------------------------------------------- the rest of the page
+
+
+def _plain(core: Core, plan: Plan, units: Units, kind: str, sentence: str, note: str) -> View:
+    return View(
+        kind,
+        "",
+        "",
+        sentence,
+        None,
+        "",
+        0.0,
+        note,
+        "",
+        "",
+        *_monitors(core, plan, units),
+        core.car.denominator.running_s,
+        plan.driving_s,
+        (),
+    )
+
+
+def _stop_note(core: Core) -> str:
+    ended = core.stop.ended
+    reason = ENDS.get(ended.reason, ended.reason) if ended is not None else ""
+    detail = f" ({ended.detail})" if ended is not None and ended.detail else ""
+    return f"{reason[:1].upper()}{reason[1:]}{detail}. Do not go on loading the engine; the drive is saved."
+
+
+def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str, ...]]:
+    """Complete, to run, and what cannot run today with its reason."""
+    states = core.monitor_states()
+    blocked = {found.monitor for found in plan.not_today}
+    complete = [MONITOR_NAMES[m] for m, state in states.items() if state == "complete"]
+    to_run = [
+        MONITOR_NAMES[m]
+        for m in core.target_monitors(states)
+        if states[m] != "complete" and m not in blocked and m not in CONTINUOUS
+    ]
+    return ", ".join(complete), ", ".join(to_run), tuple(_not_today(plan, units))
+
+
+def _not_today(plan: Plan, units: Units) -> Iterator[str]:
+    for found in plan.not_today:
+        if found.failed:
+            first = found.failed[0]
+            why = gate_words(first.gate, first.value, first.low, first.high, units)
+        else:
+            why = NOT_TODAY[found.reason]
+        yield f"{MONITOR_NAMES[found.monitor]}: {why}"
