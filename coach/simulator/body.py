@@ -18,6 +18,7 @@ from coach.simulator.thermal import Thermal
 STEP_S = 0.1
 SLOW_STEPS = 5  # heat and sensors move slowly: every half second is enough (our judgement)
 CRANK_S = 0.9  # common practice: a healthy engine fires within a second
+WEAK_CRANK_S = 2.2  # a weak battery turns it slowly; our own
 FOOT_WINDOW = 8  # half seconds: four seconds of foot movement are looked at
 GRAVITY = 9.81
 AIR_KG_M3 = 1.2  # at 20 °C and sea level
@@ -173,7 +174,7 @@ class Body:
         if self.ignition != "crank":
             return
         self._crank_s += STEP_S
-        if self._crank_s >= CRANK_S:
+        if self._crank_s >= (WEAK_CRANK_S if self.battery.weak else CRANK_S):
             self.ignition, self._crank_s, self.run_time_s = "run", 0.0, 0.0
             self.powertrain.started(self)
 

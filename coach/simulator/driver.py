@@ -7,6 +7,7 @@ keeps to the road: never over its limit, never harder on the brake than comforta
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from coach.simulator.simulated_car import SimulatedCar
@@ -219,10 +220,10 @@ _ACTIONS: dict[str, Callable[[Driver], None]] = {
 
 
 class ScheduleDriver:
-    """Follows rows of (t_s, speed_kmh), counted from the car's time when it was made. `worst_kmh` is the largest miss."""
+    """Follows rows of (t_s, speed_kmh), counted from the car's time when made. `worst_kmh` is the largest miss."""
 
     def __init__(self, car: SimulatedCar, rows: Sequence[tuple[float, float]]) -> None:
-        if len(rows) < 2 or any(b[0] <= a[0] for a, b in zip(rows, rows[1:], strict=False)):
+        if len(rows) < 2 or any(b[0] <= a[0] for a, b in pairwise(rows)):
             raise ValueError("a speed schedule needs two rows or more, with rising times")
         self.car = car
         self.rows = tuple(rows)
