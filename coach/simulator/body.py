@@ -146,8 +146,9 @@ class Body:
         self._burn()
         if self.ignition == "run":
             self.run_time_s += STEP_S
-        self.battery.step(self, STEP_S)
         self.oxygen.step(self, STEP_S)
+        if self.ignition == "crank":
+            self.battery.step(self, STEP_S)
         if self._steps % SLOW_STEPS == 0:
             self._slow(STEP_S * SLOW_STEPS)
 
@@ -195,6 +196,8 @@ class Body:
         self.fuel_l = max(0.0, self.fuel_l - litres)
 
     def _slow(self, dt: float) -> None:
+        if self.ignition != "crank":
+            self.battery.step(self, dt)
         self._foot.append(self.accelerator)
         self.foot_range_pct = 100 * (max(self._foot) - min(self._foot))
         if self.spec.fuel == "compression":

@@ -18,6 +18,7 @@ WARM_UP_RISE_C = 22.0  # warm-up cycle: UN light-duty OBD definitions; 13 CCR 19
 WARM_UP_C = {False: 70.0, True: 60.0}  # by compression ignition: 140 °F for diesels, 13 CCR 1968.2(c), from memory
 INHIBITED = frozenset({"catalyst", "evaporative_system", "nmhc_catalyst"})
 """Monitors that a lit MIL keeps from running: our own choice, of the kind usual for cars."""
+READ_OUT_S = 900.0  # a key turned on this soon after the drive only starts the wait anew; our own
 
 
 @dataclass(slots=True)
@@ -51,6 +52,9 @@ class Ecu:
         self._km = 0.0
         self._latched: frozenset[str] = self.complete_now()
         self._leak_wait_s: float | None = None
+        self._leak_waited_s = 0.0
+        self._leak_rearm = False
+        self._driven_s = 0.0
         self._denominator_met = False
 
     # ------------------------------------------------------------ what is shown
@@ -75,15 +79,17 @@ class Ecu:
     # ------------------------------------------------------------ life
 
     def key_on(self) -> None:
-        """The unit wakes: a leak test that was waiting or running is given up."""
+        """The unit wakes: a leak test that has waited long is given up; a look right after the drive only delays it."""
+        self._leak_rearm = self._leak_wait_s is not None and self._leak_waited_s < READ_OUT_S
         self._leak_wait_s = None
-        if not self.in_cycle:
-            for monitor in self.monitors.values():
+        for monitor in self.monitors.values():
+            if not (self._leak_rearm and monitor.rule.leak is not None):
                 monitor.new_cycle()
 
     def engine_started(self, body: Body) -> None:
         """A driving cycle begins."""
         self.in_cycle = True
+        self._leak_rearm = False
         self.cycle += 1
         self.counters.ignition_cycles = (self.counters.ignition_cycles + 1) & 0xFFFF
         self.drive = DriveCounter()
@@ -110,21 +116,20 @@ class Ecu:
     def key_off(self, body: Body) -> None:
         """The driving cycle ends: codes age, permanent codes may go, a leak test may be set up for the night."""
         if not self.in_cycle:
+            self._wait_for_leak_test(self._leak_rearm, body)
             return
         self.in_cycle = False
-        self._denominator_met = self.drive.met
+        self._denominator_met, self._driven_s = self.drive.met, body.run_time_s
         self.memory.end_cycle(self._denominator_met)
         self._latched = self.complete_now()
-        for monitor in self.monitors.values():
-            leak = monitor.rule.leak
-            if leak is not None and monitor.enabled and _leak_allowed(leak, body):
-                self._leak_wait_s = leak.begin_h * 3600 + leak.takes_s
+        self._wait_for_leak_test(True, body)
 
     def sleep(self, body: Body, seconds: float) -> None:
         """`seconds` with the ignition off."""
         if self._leak_wait_s is None:
             return
         self._leak_wait_s -= seconds
+        self._leak_waited_s += seconds
         if self._leak_wait_s > 0:
             return
         self._leak_wait_s = None
@@ -171,6 +176,21 @@ class Ecu:
         foreign = self.memory.stored.keys() - set(monitor.codes())
         return bool(foreign) and monitor.rule.id in INHIBITED
 
+    def _wait_for_leak_test(self, armed: bool, body: Body) -> None:
+        self._leak_waited_s, self._leak_rearm = 0.0, False
+        for monitor in self.monitors.values():
+            leak = monitor.rule.leak
+            if armed and leak is not None and monitor.enabled and not monitor.ran and self._leak_allowed(leak, body):
+                self._leak_wait_s = leak.begin_h * 3600 + leak.takes_s
+
+    def _leak_allowed(self, leak: Leak, body: Body) -> bool:
+        return (
+            self._driven_s >= leak.driven_s
+            and body.coolant_c >= leak.coolant_low_c
+            and leak.fuel_low_pct <= body.fuel_pct <= leak.fuel_high_pct
+            and body.ambient_c <= leak.ambient_high_c
+        )
+
     def _count(self, body: Body, dt: float) -> None:
         since = self.since_clear
         km, self._km = body.odometer_km - self._km, body.odometer_km
@@ -214,12 +234,3 @@ class Ecu:
         self.memory.fail(code, self.cycle, frame)
         if self.memory.mil_on and not lit:
             self.since_clear.mil_km = self.since_clear.mil_s = 0.0
-
-
-def _leak_allowed(leak: Leak, body: Body) -> bool:
-    return (
-        body.run_time_s >= leak.driven_s
-        and body.coolant_c >= leak.coolant_low_c
-        and leak.fuel_low_pct <= body.fuel_pct <= leak.fuel_high_pct
-        and body.ambient_c <= leak.ambient_high_c
-    )

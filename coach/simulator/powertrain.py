@@ -48,6 +48,7 @@ class Powertrain:
         self._in_gear_s = 0.0
         self._standing_s = 0.0
         self._ripple = 0.0
+        self._friction_nm = 20.0
 
     # ------------------------------------------------------------ life
 
@@ -71,6 +72,7 @@ class Powertrain:
             self.rest()
             self.map_kpa = body.baro_kpa
             return 0.0
+        self._friction_nm = self._friction(body)
         self._shift(body, dt)
         locked = self._turn(body, dt)
         self._torque(body, locked)
@@ -80,7 +82,7 @@ class Powertrain:
     def accelerator_for(self, body: "Body", force_n: float) -> tuple[float, float]:
         """Pedal (0-1) for this force at the wheels, and the force that is then still missing (negative: brake)."""
         ratio = DRIVELINE * self._ratio()
-        drag, most = self._drag_nm(body), self._most_nm()
+        drag, most = self._drag_nm(), self._most_nm()
         wanted = force_n / ratio
         lock_rpm = self._lock_rpm(body, self.gear)
         floor = -drag if lock_rpm > CUT_IN_RPM else (-0.25 * drag if lock_rpm > self.spec.idle_rpm else 0.0)
@@ -116,7 +118,7 @@ class Powertrain:
         if self._in_gear_s < SHIFT_S:
             return
         diesel = self.spec.fuel == "compression"
-        wanted = (1250 + 1700 * body.accelerator) if diesel else (1450 + 2700 * body.accelerator)
+        wanted = (1250 + 1700 * body.accelerator) if diesel else (1380 + 2100 * body.accelerator)
         top = len(self.spec.kmh_per_1000rpm) - 1
         if self.gear < top and self._lock_rpm(body, self.gear + 1) >= wanted:
             self.gear, self._in_gear_s = self.gear + 1, 0.0
@@ -135,22 +137,22 @@ class Powertrain:
         self.rpm += (target - self.rpm) * min(1.0, dt / 0.25)
         return pressed or lock > idle
 
-    def _friction_nm(self, body: "Body") -> float:
+    def _friction(self, body: "Body") -> float:
         cold = max(0.0, min(1.0, (75.0 - body.coolant_c) / 75.0))
         return self.spec.friction_bar * (1 + 0.7 * cold) * self.spec.displacement_l * 100 / (4 * math.pi)
 
-    def _drag_nm(self, body: "Body") -> float:
+    def _drag_nm(self) -> float:
         """What a closed throttle holds back: friction and the pumping against it."""
-        return self._friction_nm(body) * (1.25 if self.spec.fuel == "spark" else 1.05)
+        return self._friction_nm * (1.25 if self.spec.fuel == "spark" else 1.05)
 
     def _most_nm(self) -> float:
         x = max(self.rpm, self.spec.idle_rpm) / self.spec.torque_peak_rpm
         return self.spec.torque_nm * max(0.35, 1 - 0.38 * (x - 1) * (x - 1))
 
     def _torque(self, body: "Body", locked: bool) -> None:
-        a, friction = body.accelerator, self._friction_nm(body)
+        a, friction = body.accelerator, self._friction_nm
         omega = self.rpm * math.pi / 30
-        drag = self._drag_nm(body)
+        drag = self._drag_nm()
         self.fuel_cut = (
             a <= FOOT_OFF
             and locked

@@ -123,13 +123,14 @@ class SimulatedCar:
 
     def key_off(self) -> None:
         """Ignition off: the driving cycle is over."""
-        self._stop_engine()
+        if self.body.ignition != "off":
+            self._end_cycle()
         self.body.ignition = "off"
 
     def stall(self) -> None:
         """The engine dies with the key on."""
         if self.body.ignition == "run":
-            self._stop_engine()
+            self._end_cycle()
             self.body.ignition = "on"
 
     def soak(self, hours: float) -> None:
@@ -163,10 +164,9 @@ class SimulatedCar:
 
     # ------------------------------------------------------------ parts
 
-    def _stop_engine(self) -> None:
-        if self.body.ignition in ("run", "crank"):
-            for ecu in self.ecus:
-                ecu.key_off(self.body)
+    def _end_cycle(self) -> None:
+        for ecu in self.ecus:
+            ecu.key_off(self.body)
 
     def _rest(self, steps: int) -> None:
         self._steps += steps

@@ -1,4 +1,4 @@
-"""Two-trip logic, MIL, permanent codes, clearing: the rules of 40 CFR 86.010-18(b), (k)(4)(iv), (k)(4)(ix) and (k)(5)."""
+"""Two-trip logic, MIL, permanent codes, clearing: rules of 40 CFR 86.010-18(b), (k)(4)(iv), (k)(4)(ix), (k)(5)."""
 
 import pytest
 
@@ -10,7 +10,7 @@ from tests.simulator.helpers import Stage, codes, data, drive, one_day, payloads
 
 TO_SENSOR: tuple[Stage, ...] = (
     (Cue("idle"), 90),
-    (Cue("cruise", 60, 80), 700),
+    (Cue("cruise", 60, 80), 640),
 )
 REGULATED: tuple[Stage, ...] = (*TO_SENSOR, (Cue("idle"), 60))
 
