@@ -146,7 +146,8 @@ class Body:
         self._burn()
         if self.ignition == "run":
             self.run_time_s += STEP_S
-        self.oxygen.step(self, STEP_S)
+        if self._steps % 2:
+            self.oxygen.step(self, 2 * STEP_S)
         if self.ignition == "crank":
             self.battery.step(self, STEP_S)
         if self._steps % SLOW_STEPS == 0:
@@ -203,6 +204,7 @@ class Body:
         if self.spec.fuel == "compression":
             self.soot.step(self, dt)
         self.thermal.step(self, dt)
+        self.powertrain.warm(self)
 
 
 BRAKE_MS2 = 8.0  # full braking on a dry road, common value

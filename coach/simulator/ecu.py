@@ -47,6 +47,8 @@ class Ecu:
         self.cycle = 0
         self.in_cycle = False
         self.start_coolant_c = 20.0
+        self._complete = self.complete_now()
+        self._watching: list[Monitor] = []
         self._warmed = False
         self._denominator_given = False
         self._km = 0.0
@@ -99,12 +101,14 @@ class Ecu:
         self.checks = {check.code: CHECKS[check.what](body) for check in self.spec.checks}
         for monitor in self.monitors.values():
             monitor.begin(body, self._inhibited(monitor))
+        self._complete = self.complete_now()
+        self._watching = [monitor for monitor in self.monitors.values() if monitor.trials]
 
     def look(self, body: Body, dt: float) -> None:
         """Look at a started car, `dt` seconds after the last look."""
         self._count(body, dt)
-        complete = self.complete_now()
-        for monitor in self.monitors.values():
+        complete = self._complete
+        for monitor in self._watching:
             if monitor.look(body, dt, complete):
                 self._finish(monitor, body)
         for code, check in self.checks.items():
@@ -221,6 +225,7 @@ class Ecu:
             else:
                 self.memory.passed(code)
         monitor.complete = monitor.complete or all(code in self.memory.stored for code in failed)
+        self._complete = self.complete_now()
 
     def _checked(self, code: str, result: bool | None, body: Body) -> None:
         if result is True:

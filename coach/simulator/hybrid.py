@@ -52,6 +52,9 @@ class HybridPowertrain:
         """The car is ready to drive; whether the engine runs is the next step's decision."""
         self._since_switch_s = 99.0
 
+    def warm(self, body: "Body") -> None:
+        """Take over the coolant temperature: here it decides only whether the engine runs, at every step."""
+
     def rest(self) -> None:
         """Nothing turns."""
         self.rpm = self.fuel_gps = self.maf_gps = self.load_pct = self.absolute_load_pct = self.torque_nm = 0.0

@@ -49,12 +49,23 @@ class Powertrain:
         self._standing_s = 0.0
         self._ripple = 0.0
         self._friction_nm = 20.0
+        self._idle_rpm = spec.idle_rpm
+        self._odd_step = False
 
     # ------------------------------------------------------------ life
 
     def started(self, body: "Body") -> None:
         """The engine has fired."""
-        self.engine_on, self.rpm, self.gear = True, self._idle_rpm(body) + 250, 0
+        self.warm(body)
+        self.engine_on, self.rpm, self.gear = True, self._idle_rpm + 250, 0
+
+    def warm(self, body: "Body") -> None:
+        """Take over the coolant temperature: a cold engine idles faster and turns harder."""
+        share = max(0.0, min(1.0, (60.0 - body.coolant_c) / 60.0))
+        self._idle_rpm = self.spec.idle_rpm + COLD_IDLE_RPM * share
+        share = max(0.0, min(1.0, (75.0 - body.coolant_c) / 75.0))
+        mean_bar = self.spec.friction_bar * (1 + 0.7 * share)
+        self._friction_nm = mean_bar * self.spec.displacement_l * 100 / (4 * math.pi)
 
     def rest(self) -> None:
         """Ignition off: nothing turns."""
@@ -72,11 +83,12 @@ class Powertrain:
             self.rest()
             self.map_kpa = body.baro_kpa
             return 0.0
-        self._friction_nm = self._friction(body)
         self._shift(body, dt)
         locked = self._turn(body, dt)
         self._torque(body, locked)
-        self._breathe(body)
+        self._odd_step = not self._odd_step
+        if self._odd_step:  # air follows every other step: 0.2 s is how fast an intake fills anyway
+            self._breathe(body)
         return self.torque_nm * DRIVELINE * self._ratio() if locked else 0.0
 
     def accelerator_for(self, body: "Body", force_n: float) -> tuple[float, float]:
@@ -98,10 +110,6 @@ class Powertrain:
 
     def _lock_rpm(self, body: "Body", gear: int) -> float:
         return 3600 * body.speed_ms / self.spec.kmh_per_1000rpm[gear]
-
-    def _idle_rpm(self, body: "Body") -> float:
-        cold = max(0.0, min(1.0, (60.0 - body.coolant_c) / 60.0))
-        return self.spec.idle_rpm + COLD_IDLE_RPM * cold
 
     def _auto_stopped(self, body: "Body", dt: float) -> bool:
         if not body.start_stop_active:
@@ -127,19 +135,15 @@ class Powertrain:
 
     def _turn(self, body: "Body", dt: float) -> bool:
         """Engine speed; true while the wheels are connected."""
-        idle = self._idle_rpm(body)
+        idle = self._idle_rpm
         lock = self._lock_rpm(body, self.gear)
         pressed = body.accelerator > FOOT_OFF
         target = max(lock, idle + 1500 * body.accelerator if pressed else idle)
         if lock < idle:
             self._ripple += (self.rng.uniform(-12, 12) - self._ripple) * 0.2
             target += self._ripple
-        self.rpm += (target - self.rpm) * min(1.0, dt / 0.25)
+        self.rpm += (target - self.rpm) * dt / 0.25
         return pressed or lock > idle
-
-    def _friction(self, body: "Body") -> float:
-        cold = max(0.0, min(1.0, (75.0 - body.coolant_c) / 75.0))
-        return self.spec.friction_bar * (1 + 0.7 * cold) * self.spec.displacement_l * 100 / (4 * math.pi)
 
     def _drag_nm(self) -> float:
         """What a closed throttle holds back: friction and the pumping against it."""
