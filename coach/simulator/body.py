@@ -24,6 +24,9 @@ GRAVITY = 9.81
 AIR_KG_M3 = 1.2  # at 20 °C and sea level
 DENSITY_G_PER_L = {"spark": 745.0, "compression": 835.0}  # fuel at 15 °C, common values, from memory
 
+PURGE_COOLANT_C = 57.0  # our own: canisters are purged once the engine is fairly warm
+PURGE_PER_LOAD = 0.9
+
 Ignition = Literal["off", "on", "crank", "run"]
 
 
@@ -114,6 +117,13 @@ class Body:
     def fuel_pct(self) -> float:
         """Tank level, 0-100 %."""
         return 100 * self.fuel_l / self.spec.tank_l
+
+    @property
+    def purge_pct(self) -> float:
+        """Commanded evaporative purge, 0-100 %: only warm, in closed loop, more with more air."""
+        if self.spec.fuel != "spark" or not self.closed_loop or self.coolant_c < PURGE_COOLANT_C:
+            return 0.0
+        return min(100.0, PURGE_PER_LOAD * self.load_pct)
 
     @property
     def closed_loop(self) -> bool:

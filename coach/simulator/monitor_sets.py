@@ -128,11 +128,11 @@ SMALL = (
     ),
     MonitorRule(
         "evaporative_system",
-        # after a cold start, twenty minutes' drive and a warm engine the car waits until the tank has cooled
+        # after a cold start, 17 minutes' drive and a warm engine the car waits until the tank has cooled
         start=Start(
             coolant_low_c=3, coolant_high_c=36, over_intake_c=6, ambient_low_c=2, fuel_low_pct=15, fuel_high_pct=85
         ),
-        leak=Leak(1200, 72, 15, 85, ambient_high_c=38, begin_h=4.9, takes_s=1500),
+        leak=Leak(1020, 72, 15, 85, ambient_high_c=38, begin_h=4.9, takes_s=1500),
         measures=(CAP,),
         pairs=("EVAP",),
     ),

@@ -123,6 +123,7 @@ ENCODERS: dict[int, Encode] = {
     0x1C: lambda _, ecu: bytes((9 if ecu.spec.permanent else 3,)),
     0x1F: _whole(2, lambda body, _: body.run_time_s),
     0x21: _whole(2, lambda _, ecu: ecu.since_clear.mil_km),
+    0x2E: _percent(lambda body, _: body.purge_pct),
     0x2F: _percent(lambda body, _: body.fuel_pct),
     0x30: _whole(1, lambda _, ecu: ecu.since_clear.warm_ups),
     0x31: _whole(2, lambda _, ecu: ecu.since_clear.distance_km),

@@ -11,14 +11,7 @@ from coach.simulator.driver import Cue, Driver, ScheduleDriver
 from coach.simulator.simulated_car import SimulatedCar
 from tests.simulator.helpers import Stage, cycle_status, drive, one_day, payloads, readiness
 
-DIESEL_DRIVE: tuple[Stage, ...] = (
-    (Cue("idle"), 40),
-    (Cue("warm_up", 40, 70), 380),
-    (Cue("idle"), 60),
-    (Cue("load_step", None, 72), 320),
-    (Cue("cruise", 80, 110), 1350),
-)
-LEAK_DRIVE: tuple[Stage, ...] = ((Cue("idle"), 20), (Cue("cruise", 60, 80), 1200))
+LEAK_DRIVE: tuple[Stage, ...] = ((Cue("idle"), 20), (Cue("cruise", 60, 80), 1030))
 QUICK_DRIVE: tuple[Stage, ...] = ((Cue("idle"), 110), (Cue("cruise", 68, 94), 1090), (Cue("roll", 60, 95), 130))
 """What a driver who knew the hidden numbers would do."""
 
@@ -67,27 +60,12 @@ def test_a_wrong_start_disables_the_leak_test_for_this_cycle(fuel_pct: float, so
     assert cycle_status(car).state("catalyst", readiness(car).supported) == "to_run"
 
 
-def test_the_leak_test_wants_twenty_minutes_of_driving() -> None:
+def test_the_leak_test_wants_a_quarter_of_an_hour_and_more_of_driving() -> None:
     car = make_car("small", cleared=False)
     car.clear()
     one_day(car, ((Cue("idle"), 30), (Cue("cruise", 60, 80), 700)))
     car.key_on()
     assert "evaporative_system" in readiness(car).incomplete
-
-
-def test_the_estate_runs_its_leak_test_only_after_the_oxygen_sensors() -> None:
-    car = make_car("estate")
-    done: dict[str, float] = {}
-    driver = Driver(car, 3)
-    for cue, seconds in QUICK_DRIVE:
-        driver.follow(cue)
-        end_s = car.clock_s + seconds
-        while car.clock_s < end_s:
-            driver.advance(car.clock_s + 5)
-            for monitor in car.ecus[0].complete_now() - done.keys():
-                done[monitor] = car.clock_s
-    assert readiness(car).incomplete == frozenset()
-    assert done["evaporative_system"] > done["oxygen_sensor"] + 390
 
 
 def test_the_hybrid_shows_new_bits_only_after_key_off() -> None:
@@ -124,13 +102,8 @@ def test_the_hybrid_stops_and_starts_its_engine_and_its_run_time_goes_on() -> No
     assert car.ecus[0].cycle == 1
 
 
-def test_the_diesel_regenerates_and_completes_everything_in_a_long_drive() -> None:
-    car = make_car("diesel")
-    begin = readiness_on(car)
-    assert {"misfire", "fuel_system"} <= begin.incomplete  # a diesel's continuous monitors may read incomplete
-    drive(car, DIESEL_DRIVE)
-    assert car.body.soot.regenerations == 1
-    assert readiness(car).incomplete == frozenset()
+def test_a_diesels_continuous_monitors_may_read_incomplete() -> None:
+    assert {"misfire", "fuel_system"} <= readiness_on(make_car("diesel")).incomplete
 
 
 def test_a_dead_still_foot_never_completes_the_hatchbacks_catalyst_and_a_human_one_does() -> None:

@@ -121,7 +121,7 @@ def test_the_older_car_has_no_permanent_codes() -> None:
 
 def test_a_leaking_cap_is_found_in_the_night() -> None:
     car = make_car("small", faults=["leaking_filler_cap"])
-    one_day(car, ((Cue("idle"), 30), (Cue("cruise", 60, 80), 1200)))
+    one_day(car, ((Cue("idle"), 30), (Cue("cruise", 60, 80), 1030)))
     key_on(car)
     assert (codes(car, "07"), codes(car, "03")) == ({"P0457"}, set())
     assert "evaporative_system" in readiness(car).incomplete
