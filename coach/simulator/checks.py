@@ -8,7 +8,7 @@ from typing import Protocol
 
 from coach.simulator.body import Body
 
-# Thermostat: a sound engine is at 66 °C well before this much fuel and time; one stuck open settles below.
+# Thermostat: a sound engine is this warm well before this much time on the move; one stuck open settles below.
 WARM_C = 68.0
 WARM_AFTER_S = 780.0
 WARM_DRIVEN_KMH = 24.0
@@ -17,7 +17,7 @@ WARM_START_HIGH_C = 50.0
 CHARGING_LOW_V = 12.6
 CHARGING_LOW_S = 45.0
 CHARGING_GOOD_S = 120.0
-# Misfire: one percent of the firings under load, over about a thousand revolutions.
+# Misfire: two percent of the firings under load, for the time of about a thousand revolutions.
 MISFIRE_SHARE = 0.02
 MISFIRE_LOAD_PCT = 28.0
 MISFIRE_S = 40.0

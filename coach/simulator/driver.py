@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
+from coach.simulator.body import STEP_S
 from coach.simulator.simulated_car import SimulatedCar
-from coach.simulator.wheel import STEP_S, Wheel
+from coach.simulator.wheel import ACT_S, Wheel
 
 CueKind = Literal["wait", "idle", "cruise", "roll", "stop_and_go", "warm_up", "load_step", "engine_off", "key_off"]
 
@@ -50,7 +51,7 @@ class Driver:
         self._rng = random.Random(f"driver {seed}")
         self._wheel = Wheel(car, self._rng)
         self._next: tuple[float, Cue] | None = None
-        self._in_cue_s = 0.0
+        self._act_at_s = 0.0
         self._stage = 0
         self._stage_s = 0.0
         self._event_s = 0.0
@@ -65,19 +66,22 @@ class Driver:
 
     def advance(self, t: float) -> None:
         """Drive until the car's time `t`, in seconds."""
-        while self.car.clock_s < t - STEP_S / 2:
-            if self._next is not None and self.car.clock_s >= self._next[0]:
-                self._take(self._next[1])
-            self._in_cue_s += STEP_S
-            self._stage_s += STEP_S
-            _ACTIONS[self.cue.kind](self)
-            self.car.advance(self.car.clock_s + STEP_S)
+        while (now := self.car.clock_s) < t - STEP_S / 2:
+            if now >= self._act_at_s:
+                self._act_at_s = now + ACT_S - STEP_S / 2
+                self._act()
+            self.car.advance(now + STEP_S)
+
+    def _act(self) -> None:
+        if self._next is not None and self.car.clock_s >= self._next[0]:
+            self._take(self._next[1])
+        self._stage_s += ACT_S
+        _ACTIONS[self.cue.kind](self)
 
     # ------------------------------------------------------------ what each cue means to the feet
 
     def _take(self, cue: Cue) -> None:
         self.cue, self._next = cue, None
-        self._in_cue_s = 0.0
         self._event_s = self._rng.uniform(*(LIGHT_EVERY_S if cue.kind == "warm_up" else LORRY_AFTER_S))
         self._event_left_s = 0.0
         self._waited_kmh = self.car.speed_kmh
@@ -117,10 +121,10 @@ class Driver:
     def _lorry(self, middle_kmh: float) -> bool:
         """Once in a cruise somebody pulls out."""
         if self._event_left_s > 0:
-            self._event_left_s -= STEP_S
+            self._event_left_s -= ACT_S
             return True
-        self._event_s -= STEP_S
-        if 0 >= self._event_s > -STEP_S and middle_kmh > LORRY_FROM_KMH:
+        self._event_s -= ACT_S
+        if 0 >= self._event_s > -ACT_S and middle_kmh > LORRY_FROM_KMH:
             self.lorries += 1
             self._event_left_s = self._rng.uniform(*LORRY_FOR_S)
         return False
@@ -129,12 +133,12 @@ class Driver:
         if not self._engine():
             return
         low, high = self._band(40, 65)
-        self._event_s -= STEP_S
+        self._event_s -= ACT_S
         if self._event_s <= 0:
             self._event_s = self._rng.uniform(*LIGHT_EVERY_S)
             self._event_left_s = self._rng.uniform(*LIGHT_FOR_S)
         if self._event_left_s > 0:
-            self._event_left_s -= STEP_S if self.car.speed_kmh < 1 else 0
+            self._event_left_s -= ACT_S if self.car.speed_kmh < 1 else 0
             self._wheel.stop()
         else:
             self._wheel.hold((low + high) / 2, self.limit_kmh)
@@ -229,6 +233,7 @@ class ScheduleDriver:
         self.rows = tuple(rows)
         self.begin_s = car.clock_s
         self.worst_kmh = 0.0
+        self._act_at_s = 0.0
         self._row = 0
 
     @property
@@ -238,9 +243,11 @@ class ScheduleDriver:
 
     def advance(self, t: float) -> None:
         """Drive until the car's time `t`; after the last row the car is held at its last speed."""
-        while self.car.clock_s < t - STEP_S / 2:
-            self._pedals()
-            self.car.advance(self.car.clock_s + STEP_S)
+        while (now := self.car.clock_s) < t - STEP_S / 2:
+            if now >= self._act_at_s:
+                self._act_at_s = now + ACT_S - STEP_S / 2
+                self._pedals()
+            self.car.advance(now + STEP_S)
 
     def _pedals(self) -> None:
         car = self.car

@@ -282,7 +282,7 @@ HATCH = (
     MonitorRule(
         "catalyst",
         # a dead-still foot gives this catalyst test nothing to measure: it wants some movement within four seconds
-        ways=(Hold((speed(70, 118), warm(72), Band("catalyst_c", 455, 800), Band("foot_range_pct", 1.2, 24)), 190),),
+        ways=(Hold((speed(70, 118), warm(72), Band("catalyst_c", 455, 800), Band("foot_range_pct", 1.0, 24)), 190),),
         after=("oxygen_sensor",),
         measures=(CATALYST,),
         pairs=("CAT1",),

@@ -5,11 +5,9 @@ Speeds in km/h, pedals 0-1. Which speed is wanted when is the driver's business.
 
 import random
 
-from coach.simulator.body import STEP_S
 from coach.simulator.simulated_car import SimulatedCar
 
-__all__ = ["STEP_S", "Wheel"]
-
+ACT_S = 0.2  # how often the feet act; our own, well under a human reaction
 # Comfort and clumsiness, our judgement: what an ordinary driver does without thinking.
 PULL_MS2 = 1.5  # from a stand; less the faster the car already is
 PULL_LOST_MS2_PER_KMH = 0.011
@@ -19,10 +17,10 @@ EASE_S = 9.0
 WOBBLE_KMH = 2.6
 WOBBLE_S = 14.0
 WOBBLE_SETTLE_S = 7.0
-JUDGE_STEPS = 2
-FOOT_A_STEP = 0.02
-FOOT_TREMOR = 0.003
-FOOT_LAG = 0.08  # share of the way a light foot goes in a step: about a second and a quarter
+JUDGE_STEPS = 1
+FOOT_A_STEP = 0.04
+FOOT_TREMOR = 0.0045
+FOOT_LAG = 0.15  # share of the way a light foot goes in a step: about a second and a quarter
 LIGHT = 0.10  # pedal changes up to this are made with a light foot
 BRAKE_HELD = 0.25
 
@@ -88,8 +86,8 @@ class Wheel:
 
     def _drift(self) -> None:
         """Attention wanders: every few seconds another few km/h off."""
-        self._wobble_left_s -= STEP_S
+        self._wobble_left_s -= ACT_S
         if self._wobble_left_s <= 0:
             self._wobble_left_s = self._rng.uniform(0.5, 1.5) * WOBBLE_S
             self._wobble_to_kmh = self._rng.uniform(-WOBBLE_KMH, WOBBLE_KMH)
-        self._wobble_kmh += (self._wobble_to_kmh - self._wobble_kmh) * STEP_S / WOBBLE_SETTLE_S
+        self._wobble_kmh += (self._wobble_to_kmh - self._wobble_kmh) * ACT_S / WOBBLE_SETTLE_S

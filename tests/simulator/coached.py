@@ -12,8 +12,8 @@ from coach.simulator.driver import Cue, Driver
 from coach.simulator.simulated_car import SimulatedCar
 from tests.recordings import a_profile
 
-FAST = ("010D", "010C", "0111", "0149")
-SLOW = ("0105", "010F", "0103", "011F", "012E", "012F", "0142", "0146", "0133", "0104", "013C", "0178", "017C", "018B")
+FAST = (0x0D, 0x0C, 0x11, 0x49)
+SLOW = (0x05, 0x0F, 0x03, 0x1F, 0x2E, 0x2F, 0x42, 0x46, 0x33, 0x04, 0x3C, 0x78, 0x7C, 0x8B)
 RARE = ("0101", "0141", "03", "07")
 EASY = Cue("cruise", 60, 80)
 """Between phases, as long as a monitor may still confirm."""
@@ -54,6 +54,12 @@ class Coached:
         """One arrival into the core."""
         self.happened.extend(self.core.feed(arrival))
 
+    def ask_pids(self, pids: tuple[int, ...]) -> None:
+        """Current data: up to six PIDs a question on CAN, one before it."""
+        at_once = 6 if is_can(self.car.bus) else 1
+        for i in range(0, len(pids), at_once):
+            self.ask("01" + bytes(pids[i : i + at_once]).hex().upper())
+
     def ask(self, text: str) -> None:
         """One question and its answers."""
         t = round(self.car.clock_s, 3)
@@ -69,13 +75,16 @@ class Coached:
         self.car.key_on()
         tick = 0
         while self.car.clock_s < end_s:
-            if tick % 10 == 0:
+            if tick % 5 == 0:
                 plan = self.core.plan()
-                if tick > 20 and not plan.drive and not plan.waiting:
+                if tick > 10 and not plan.drive and not plan.waiting:
                     break
                 self._follow(driver, plan.phases[0] if plan.drive else None)
-            driver.advance(self.car.clock_s + 0.5)
-            for text in (*FAST, *(SLOW if tick % 6 == 0 else ()), *(RARE if tick % 10 == 0 else ())):
+            driver.advance(self.car.clock_s + 1)
+            self.ask_pids(FAST)
+            if tick % 4 == 0:
+                self.ask_pids(SLOW)
+            for text in RARE if tick % 5 == 0 else ():
                 self.ask(text)
             tick += 1
         driver.follow(Cue("key_off"))

@@ -1,10 +1,13 @@
 """What goes out on the bus: every payload decodes with our own tables, and says what the car really is."""
 
+import random
+
 import pytest
 
 from coach.j1979.freeze_frame import decode_frozen
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.pids import LENGTHS, PIDS, split_current_data
+from coach.j1979.services import check_echo
 from coach.j1979.supported import decode_supported
 from coach.j1979.test_results import decode_test_results
 from coach.j1979.vehicle_info import (
@@ -262,3 +265,26 @@ def make_car_on(name: str) -> SimulatedCar:
     car = make_car(name)
     car.key_on()
     return car
+
+
+@pytest.mark.parametrize(("name", "bus"), [(name, None) for name in CARS] + [("small", "kwp_fast")])
+def test_whatever_is_asked_no_unit_fails_and_every_answer_echoes_the_question(
+    name: str, bus: BusProtocol | None
+) -> None:
+    car = make_car(name, bus=bus, faults=["lazy_oxygen_sensor"], cleared=False)
+    car.start()
+    car.advance(30)
+    rng = random.Random(11)
+    answers = 0
+    for _ in range(3000):
+        service = rng.choice((1, 1, 2, 3, 4, 6, 7, 9, 10, rng.randrange(256)))
+        request = bytes((service, *(rng.randrange(0xC0) for _ in range(rng.choice((0, 0, 1, 1, 1, 2, 3, 6, 7))))))
+        for reply in car.ask(request):
+            answers += 1
+            check_echo(request, reply.payload)
+            if reply.payload[0] == 0x41 and 0x13 not in request:
+                for pid, found in split_current_data(reply.payload, tuple(request[1:])):
+                    if pid in PIDS:
+                        PIDS[pid].decode(found)
+    assert answers > 200
+    assert car.body.running

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from coach.car.happenings import GeneralDenominatorMet, Happening, MonitorChanged
+from coach.car.happenings import Happening, MonitorChanged
 from coach.drive.happenings import CoachingEnded, HoldPaused, PhaseDriven, TargetReached
 from coach.simulator.cars import make_car
 from coach.simulator.simulated_car import SimulatedCar
@@ -47,9 +47,8 @@ def test_the_small_car_is_brought_to_all_but_the_leak_test_and_the_night_does_th
 
 
 def test_the_coached_drive_has_what_real_ones_have(small: Coached) -> None:
-    """A hold that broke, times that rise, the general denominator, nothing that ends coaching, under 40 minutes."""
+    """A hold that broke, times that rise, nothing that ends coaching, under 40 minutes."""
     assert any(isinstance(h, HoldPaused) for h in small.happened)
-    assert any(isinstance(h, GeneralDenominatorMet) for h in small.happened)
     assert not any(isinstance(h, CoachingEnded) for h in small.happened)
     assert small.core.now < 2400
     assert all(a <= b for a, b in pairwise(h.t for h in small.happened if isinstance(h, MonitorChanged)))

@@ -110,7 +110,7 @@ def test_a_dead_still_foot_never_completes_the_hatchbacks_catalyst_and_a_human_o
     car = make_car("hatch")
     rows = [(0.0, 0.0), (20.0, 0.0), (50.0, 85.0), (1500.0, 85.0)]
     driver = ScheduleDriver(car, rows)
-    driver.advance(1000)
+    driver.advance(800)
     assert "oxygen_sensor" in readiness(car).complete
     assert "catalyst" in readiness(car).incomplete
     human = make_car("hatch")

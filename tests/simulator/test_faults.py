@@ -6,7 +6,7 @@ from coach.simulator.cars import make_car
 from coach.simulator.driver import Cue
 from coach.simulator.fault_memory import FaultMemory
 from coach.simulator.simulated_car import SimulatedCar
-from tests.simulator.helpers import Stage, codes, data, drive, one_day, payloads, readiness
+from tests.simulator.helpers import Stage, codes, data, drive, driven, one_day, payloads, readiness
 
 TO_SENSOR: tuple[Stage, ...] = (
     (Cue("idle"), 90),
@@ -133,8 +133,7 @@ def test_a_thermostat_stuck_open_keeps_the_engine_cool_until_the_car_notices() -
     assert 40 < car.body.coolant_c < 66
     assert codes(car, "07") == {"P0128"}
     assert {"catalyst", "oxygen_sensor"} <= readiness(car).incomplete
-    sound = make_car("small", ambient_c=10)
-    drive(sound, ((Cue("idle"), 60), (Cue("cruise", 60, 80), 900)))
+    sound = driven("small", "udds").car
     assert sound.body.coolant_c > 78
     assert codes(sound, "07") == set()
 

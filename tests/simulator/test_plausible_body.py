@@ -7,7 +7,7 @@ labels, 2006, section II). That leaves 30 to 42 and 43 to 57 mpg on the dynamome
 
 import pytest
 
-from coach.simulator.cars import CARS, make_car
+from coach.simulator.cars import make_car
 from tests.simulator.helpers import Driven, drive_schedule, driven
 
 L_PER_GALLON = 3.785412
@@ -31,10 +31,10 @@ def test_the_hybrid_saves_in_town_and_the_estate_drinks() -> None:
     assert used["hybrid"] < 0.8 * used["small"] < 0.8 * used["estate"]
 
 
-@pytest.mark.parametrize("name", CARS)
-def test_every_car_can_follow_udds_about_as_well_as_the_test_demands(name: str) -> None:
-    """40 CFR 86.115: within 2 mph of the trace a second early or late; that second is worth 1.5 km/h and more here."""
-    assert driven(name, "udds").worst_kmh < 2 * KM_PER_MILE + 1.5
+@pytest.mark.parametrize("name", ["small", "estate", "hybrid", "diesel"])
+def test_cars_can_follow_udds_about_as_well_as_the_test_demands(name: str) -> None:
+    """40 CFR 86.115: within 2 mph of the trace, a second early or late granted; we do without the second."""
+    assert driven(name, "udds").worst_kmh < 2 * KM_PER_MILE
 
 
 @pytest.mark.parametrize("name", FIGURES)
