@@ -12,7 +12,8 @@ FRESH_V = 0.5  # surface charge after a drive, gone within the hour
 FRESH_S = 1800.0
 KEY_ON_V = -0.35
 CRANK_V, WEAK_CRANK_V = 9.7, 6.4
-CHARGING_V, WEAK_CHARGING_V = 13.9, 12.35
+CHARGING_V, WEAK_CHARGING_V = 13.9, 12.4
+WEAK_SINKS_V_PER_S, WEAK_LOWEST_V = 0.0009, 11.5  # a generator that does not keep up: half a volt in ten minutes
 COLD_CHARGING_V = 0.5  # added on a cold battery
 SETTLE_S = 0.35
 BROWN_OUT_V = 7.0  # below this a control unit resets: common practice 6 to 8 V
@@ -23,6 +24,7 @@ class Battery:
 
     def __init__(self, rested_h: float) -> None:
         self.weak = False
+        self._sunk_v = 0.0
         self.fresh_v = FRESH_V * math.exp(-rested_h * 3600 / FRESH_S)
         self.volts = REST_V + self.fresh_v
 
@@ -34,6 +36,7 @@ class Battery:
     def rest(self, seconds: float) -> None:
         """Settle with the ignition off for `seconds`."""
         self.fresh_v *= math.exp(-seconds / FRESH_S)
+        self._sunk_v = 0.0
         self.volts = self._rest_v()
 
     def step(self, body: "Body", dt: float) -> None:
@@ -43,6 +46,7 @@ class Battery:
         elif body.ignition == "run" and (body.engine_on or body.spec.wheel_power_kw):
             target, time_s = self._charging_v(body), SETTLE_S
             self.fresh_v += (FRESH_V - self.fresh_v) * dt / 600
+            self._sunk_v += WEAK_SINKS_V_PER_S * dt if self.weak else 0.0
         else:
             target, time_s = self._rest_v() + KEY_ON_V, SETTLE_S
         self.volts += (target - self.volts) * min(1.0, dt / time_s)
@@ -52,5 +56,5 @@ class Battery:
 
     def _charging_v(self, body: "Body") -> float:
         if self.weak:
-            return WEAK_CHARGING_V
+            return max(WEAK_LOWEST_V, WEAK_CHARGING_V - self._sunk_v)
         return CHARGING_V + COLD_CHARGING_V * max(0.0, min(1.0, (50 - body.intake_c) / 50))

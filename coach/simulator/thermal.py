@@ -17,6 +17,7 @@ BLOCK_KW_PER_K = 0.011  # what a standing engine loses to the air around it
 BLOCK_WIND_KW_PER_K = 0.010  # added at 100 km/h
 RADIATOR_KW_PER_K = 0.20  # thermostat fully open, standing with the fan
 RADIATOR_WIND_KW_PER_K = 0.55  # added at 100 km/h
+RADIATOR_FOR_KJ_PER_K = 54.0  # these figures are for an engine of this size; a larger one has a larger radiator
 OPENING_K = 9.0  # the thermostat is fully open so far above its mark
 STUCK_OPEN = 0.36  # share of the full flow that a thermostat stuck open lets by
 CATALYST_S = 45.0  # time constant of the catalyst with gas flowing
@@ -58,7 +59,8 @@ class Thermal:
         if self.thermostat_stuck:
             opening = max(STUCK_OPEN, opening)
         loss = BLOCK_KW_PER_K + BLOCK_WIND_KW_PER_K * wind
-        loss += opening * (RADIATOR_KW_PER_K + RADIATOR_WIND_KW_PER_K * wind)
+        size = self.spec.coolant_kj_per_k / RADIATOR_FOR_KJ_PER_K
+        loss += opening * size * (RADIATOR_KW_PER_K + RADIATOR_WIND_KW_PER_K * wind)
         self.coolant_c += (heat_kw - loss * (self.coolant_c - body.ambient_c)) * dt / self.spec.coolant_kj_per_k
 
     def _exhaust(self, body: "Body", dt: float) -> None:

@@ -141,7 +141,7 @@ def test_a_thermostat_stuck_open_keeps_the_engine_cool_until_the_car_notices() -
 def test_a_weak_generator_keeps_the_heater_test_waiting() -> None:
     car = make_car("small", faults=["weak_battery"])
     drive(car, TO_SENSOR)
-    assert 12 < car.battery_v < 12.6
+    assert 11.4 < car.battery_v < 12.0  # it sinks as it drives
     assert codes(car, "07") == {"P0562"}
     assert "oxygen_sensor_heater" in readiness(car).incomplete
 
