@@ -5,7 +5,6 @@ It reads the state of the drive and changes nothing. Exact, by `coach.drive.rout
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import product
 
 from coach.drive.gates import Failed
 from coach.drive.ladder import Ladder
@@ -101,7 +100,7 @@ def make_plan(situation: Situation) -> Plan:
     wanted, complete, unknown = _wanted(situation)
     not_today: list[NotToday] = []
     waiting: list[str] = []
-    choices: dict[str, list[tuple[str, ...]]] = {}
+    choices: dict[str, tuple[str, ...]] = {}
     for monitor in wanted:
         ladder = situation.ladders.get(monitor)
         if ladder is None or not ladder.need.rungs:
@@ -113,7 +112,8 @@ def make_plan(situation: Situation) -> Plan:
         else:
             feasible = [choice for choice in ladder.choices() if _hindrance(situation, monitor, choice) is None]
             if feasible:
-                choices[monitor] = feasible
+                # the ladder's order: a later rung only where an earlier one cannot be driven
+                choices[monitor] = feasible[0]
             else:
                 hindered = [_hindrance(situation, monitor, choice) for choice in ladder.choices()]
                 not_today.append(next(found for found in hindered if found is not None))
@@ -174,30 +174,25 @@ def _once(failed: tuple[Failed, ...]) -> tuple[Failed, ...]:
 
 
 def _cheapest(
-    situation: Situation, choices: dict[str, list[tuple[str, ...]]], not_today: list[NotToday]
+    situation: Situation, chosen: dict[str, tuple[str, ...]], not_today: list[NotToday]
 ) -> tuple[Route, dict[str, tuple[str, ...]]]:
-    """The least driving time over all combinations of choices; what no order can serve is left for another day."""
+    """The least driving time over all orders; what no order can serve is left for another day."""
     while True:
-        best: tuple[Route, dict[str, tuple[str, ...]]] | None = None
-        for combination in product(*choices.values()):
-            chosen = dict(zip(choices, combination, strict=True))
-            route = best_route(_legs(situation, chosen), situation.here)
-            if route is not None and (best is None or route.driving_s < best[0].driving_s - 1e-9):
-                best = (route, chosen)
-        if best is not None:
-            return best
-        late = _most_urgent(situation, choices)
-        not_today.append(NotToday(late, "no_order", choices.pop(late)[0]))
+        route = best_route(_legs(situation, chosen), situation.here)
+        if route is not None:
+            return route, chosen
+        late = _most_urgent(situation, chosen)
+        not_today.append(NotToday(late, "no_order", chosen.pop(late)))
 
 
-def _most_urgent(situation: Situation, choices: dict[str, list[tuple[str, ...]]]) -> str:
+def _most_urgent(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> str:
     """When nothing fits, the monitor whose phases have the nearest deadline is the one that cannot be kept."""
 
     def deadline(monitor: str) -> float:
-        limits = [situation.facts[phase].run_time_max_s for choice in choices[monitor] for phase in choice]
+        limits = [situation.facts[phase].run_time_max_s for phase in chosen[monitor]]
         return min((limit for limit in limits if limit is not None), default=float("inf"))
 
-    return min(choices, key=deadline)
+    return min(chosen, key=deadline)
 
 
 def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> list[Leg]:

@@ -87,9 +87,19 @@ def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
 
 
 def current_phase(core: Core, plan: Plan) -> str | None:
-    """The phase the sentence is about: the one being held if it is planned, else the first of the plan."""
-    held = [planned.phase for planned in plan.drive if is_held(core.trackers[planned.phase])]
-    return held[0] if held else (plan.drive[0].phase if plan.drive else None)
+    """The phase the sentence is about: the one being held if it is planned, else the first of the plan as told.
+
+    The told order stands until the plan changes, so that the sentence does not flicker with the speed.
+    """
+    order = in_told_order(core, plan)
+    held = [phase for phase in order if is_held(core.trackers[phase])]
+    return held[0] if held else (order[0] if order else None)
+
+
+def in_told_order(core: Core, plan: Plan) -> tuple[str, ...]:
+    """The planned phases in the order last told, new ones behind."""
+    told = [phase for phase in core.planned or () if phase in plan.phases]
+    return (*told, *(phase for phase in plan.phases if phase not in told))
 
 
 # ---------------------------------------------------------------- one phase
@@ -98,8 +108,8 @@ def current_phase(core: Core, plan: Plan) -> str | None:
 def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
     form, tracker = core.built.profile.phase[phase], core.trackers[phase]
     planned = next(p for p in plan.drive if p.phase == phase)
-    order = [p.phase for p in plan.drive]
-    behind = order[order.index(phase) + 1 :]
+    order = in_told_order(core, plan)
+    behind = [other for other in order if other != phase]
     done = sum(1 for other in core.trackers.values() if other.driven_t is not None)
     serves = listed([MONITOR_NAMES[m] for m in planned.monitors]) if planned.monitors else "what comes after it"
     then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]

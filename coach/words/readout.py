@@ -1,0 +1,233 @@
+"""A read-out of the car as one page: what every control unit said, what each line means, what to do next."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from coach.car.car import Car
+from coach.car.ecus import doubt, said_codes
+from coach.car.readout import EcuReadout, read_ecu
+from coach.j1979.monitors import CONTINUOUS
+from coach.j1979.signals import SIGNALS
+from coach.j1979.test_results import TestResult
+from coach.j1979.vehicle_info import PAIR_MONITORS
+from coach.words.names import MONITOR_NAMES
+from coach.words.units import Units, listed, span
+
+NOT_PASSED = "A monitor that is complete has run; that does not mean it passed."
+CODE_NOTES = {
+    "stored": "confirmed faults; with one the MIL is on",
+    "pending": "seen once; a second drive confirms or drops them",
+    "permanent": "only the car itself erases them, after its monitor has run and passed",
+}
+NEAR_LIMIT_PCT = 85.0  # phases.toml [confirmation] margin_warn_pct: within 15 % of the limit (S90)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOut:
+    """What a read-out is about: the car after it, the link, the wall clock. `voltage_v` is the adapter's own."""
+
+    car: Car
+    source: str
+    adapter: str
+    protocol: str
+    began: str | None
+    voltage_v: float | None
+
+    def units_of(self) -> tuple[EcuReadout, ...]:
+        """Every control unit's own data."""
+        can = self.car.can is not False
+        return tuple(read_ecu(ecu, can) for _, ecu in sorted(self.car.ecus.items()))
+
+
+def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
+    """The whole read-out as text."""
+    ecus = found.units_of()
+    parts = [
+        list(_head(found)),
+        ["MIL and trouble codes", *_codes(found.car)],
+        ["Monitors", *_monitors(found.car)],
+        ["Freeze frame", *_frozen(ecus, units)],
+        ["Now", *_now(found, units)],
+        ["Since the memory was cleared", *_since_clear(found.car, units)],
+        ["The car", *_identity(ecus, show_vin)],
+        ["In-use performance: how often each monitor ran", *_in_use(ecus)],
+        ["Test results: what the monitors measured", *_tests(ecus)],
+        ["Could not be read", *_problems(found.car, ecus)],
+        ["Next", *_next(found.car)],
+    ]
+    return "\n\n".join("\n".join(part) for part in parts if len(part) > 1)
+
+
+def _head(found: ReadOut) -> Iterator[str]:
+    label = {"simulated": "a SIMULATED car", "live": "the car"}[found.source]
+    yield f"Read-out of {label}" + (f", {found.began}." if found.began else ".")
+    runs = {True: "the engine runs", False: "the engine is off", None: "the engine speed was not told"}
+    yield f"The adapter ({found.adapter}) and the car answer, on {found.protocol}; {runs[found.car.cycle.running]}."
+    yield f"Control units: {', '.join(sorted(found.car.ecus)) or 'none'}."
+
+
+def _codes(car: Car) -> Iterator[str]:
+    lit = {True: "commanded on", False: "off", None: "cannot be said"}[car.mil_on()]
+    yield f"  {'MIL':<12} {lit}"
+    for kind, note in CODE_NOTES.items():
+        certain, said = car.codes(kind), said_codes(tuple(car.ecus.values()), kind)
+        owners = [f"{code} ({', '.join(_owners(car, kind, code))})" for code in said]
+        if certain is not None:
+            yield f"  {kind:<12} " + (f"{', '.join(owners)}: {note}" if owners else "none")
+        elif kind == "permanent" and not any(kind in ecu.codes for ecu in car.ecus.values()):
+            yield f"  {kind:<12} not offered: cars before about model year 2010 have none"
+        else:
+            heard = f"; {', '.join(owners)} was reported" if owners else ""
+            yield f"  {kind:<12} uncertain: not every control unit answered properly{heard}"
+
+
+def _owners(car: Car, kind: str, code: str) -> list[str]:
+    return [a for a, ecu in sorted(car.ecus.items()) if kind in ecu.codes and code in (ecu.codes[kind].codes or ())]
+
+
+def _monitors(car: Car) -> Iterator[str]:
+    states, cycle = car.monitor_states(), car.cycle_states()
+    if not any(ecu.claims_readiness() for ecu in car.ecus.values()):
+        yield "  the car did not tell its readiness"
+        return
+    for word in ("complete", "incomplete", None):
+        found = [m for m, state in states.items() if state == word]
+        if found:
+            yield f"  {word or 'uncertain':<12} {', '.join(MONITOR_NAMES[m] for m in found)}"
+    off = [MONITOR_NAMES[m] for m, state in cycle.items() if state == "disabled"]
+    if off:
+        yield f"  this cycle   cannot run before the next start, by the car's own word: {', '.join(off)}"
+    for address, ecu in sorted(car.ecus.items()):
+        why = doubt(ecu)
+        if ecu.claims_readiness() and why is not None:
+            yield f"  {address} is doubtful ({why.replace('_', ' ')})"
+    yield f"  {NOT_PASSED}"
+
+
+def _frozen(ecus: tuple[EcuReadout, ...], units: Units) -> Iterator[str]:
+    for ecu in ecus:
+        if ecu.frozen_by is None:
+            continue
+        values = [f"{SIGNALS[s].name} {_value(s, value, units)}" for s, value in ecu.frozen.items() if s in SIGNALS]
+        yield f"  {ecu.address}: {ecu.frozen_by}, at {listed(values) if values else 'values not told'}"
+
+
+def _value(signal: str, value: float, units: Units) -> str:
+    unit = SIGNALS[signal].unit
+    if unit == "km/h":
+        return units.speed(value)
+    if unit == "°C":
+        return units.temperature(value)
+    if unit == "km":
+        return units.distance(value)
+    if unit == "s":
+        return span(value)
+    return f"{value:.1f} {unit}".rstrip() if value % 1 else f"{value:.0f} {unit}".rstrip()
+
+
+NOW = ("coolant_c", "intake_c", "ambient_c", "fuel_level_pct", "module_v", "baro_kpa", "run_time_s", "odometer_km")
+
+
+def _now(found: ReadOut, units: Units) -> Iterator[str]:
+    values = found.car.values
+    yield from (f"  {SIGNALS[s].name:<28} {_value(s, values[s], units)}" for s in NOW if s in values)
+    if found.voltage_v is not None:
+        yield f"  {'voltage at the connector':<28} {found.voltage_v:.1f} V (some tenths below the battery's own)"
+    if "fuel_level_pct" not in values:
+        yield "  fuel level                   not told by this car: look at the gauge; 30 to 70 % is right"
+
+
+def _since_clear(car: Car, units: Units) -> Iterator[str]:
+    values = car.values
+    if "warm_ups_since_clear" in values:
+        yield f"  {values['warm_ups_since_clear']:.0f} warm-up cycles"
+    if "distance_since_clear_km" in values:
+        yield f"  {units.distance(values['distance_since_clear_km'])}"
+    if "run_time_since_clear_min" in values:
+        yield f"  {span(values['run_time_since_clear_min'] * 60)} with the engine running"
+    if values.get("distance_with_mil_km"):
+        yield f"  {units.distance(values['distance_with_mil_km'])} with the MIL on"
+
+
+def masked(vin: str) -> str:
+    """A VIN with all but its last four characters hidden: it is personal data."""
+    return "*" * (len(vin) - 4) + vin[-4:]
+
+
+def _identity(ecus: tuple[EcuReadout, ...], show_vin: bool) -> Iterator[str]:
+    for ecu in ecus:
+        if ecu.vin is not None:
+            yield f"  VIN {ecu.vin if show_vin else masked(ecu.vin) + ' (--vin shows it)'}, by {ecu.address}"
+        name = f" {ecu.name}" if ecu.name else ""
+        pairs = [f"{cal} {cvn}" for cal, cvn in zip(ecu.calibration_ids, ecu.cvns, strict=False)]
+        pairs = pairs or list(ecu.calibration_ids)
+        if name or pairs:
+            yield f"  {ecu.address}{name}" + (f": calibration {', '.join(pairs)}" if pairs else "")
+
+
+def _in_use(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
+    for ecu in ecus:
+        if ecu.in_use is None:
+            continue
+        yield (
+            f"  {ecu.address}: {ecu.in_use.ignition_cycles} ignition cycles,"
+            f" {ecu.in_use.general_denominator} drives of the regulated pattern"
+        )
+        for name, (ran, could) in ecu.in_use.pairs.items():
+            if could:
+                yield f"    {MONITOR_NAMES[PAIR_MONITORS[name]]:<22} ran {ran} times in {could}"
+
+
+def _tests(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
+    for ecu in ecus:
+        yield from (f"  {ecu.address} {_test(test)}" for test in ecu.tests)
+
+
+def _test(test: TestResult) -> str:
+    name = MONITOR_NAMES[test.monitor] if test.monitor is not None else f"maker's own {test.mid:02X}"
+    what = f"{name}, test {test.tid:02X}"
+    if test.passed is None:
+        return f"{what}: not run since the clear"
+    if test.value is None:
+        return f"{what}: {test.raw[0]} between {test.raw[1]} and {test.raw[2]} (unit {test.unit_id:02X} is not known)"
+    unit = f" {test.unit}" if test.unit else ""
+    share = test.share_of_limit_used
+    used = f", {share * 100:.0f} % of its limit used" if share is not None else ""
+    near = ", near its limit" if share is not None and NEAR_LIMIT_PCT <= share * 100 <= 100 else ""
+    verdict = "" if test.passed else ", OUTSIDE its limits"
+    return f"{what}: {test.value:g}{unit}, limits {test.low:g} to {test.high:g}{used}{near}{verdict}"
+
+
+def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
+    for ecu in ecus:
+        yield from (f"  {ecu.address} {problem}" for problem in ecu.problems)
+    for what, count in sorted(car.unusable.items()):
+        why, asked, address = what.split(" ", 1)[0], *what.split(" ", 1)[1].rsplit(" ", 1)
+        if why == "no_answer" and asked not in ("01 01", "03", "07"):
+            continue  # not offered is no fault
+        by = "" if address == "-" else f" by {address}"
+        yield f"  {asked}{by}: {why.replace('_', ' ')}" + (f", {count} times" if count > 1 else "")
+
+
+def verdict(car: Car) -> str:
+    """complete, incomplete or uncertain: whether every supported monitor is complete and no code or MIL stands."""
+    states = [state for state in car.monitor_states().values() if state != "unsupported"]
+    if "incomplete" in states or car.mil_on() is True or car.codes("stored"):
+        return "incomplete"
+    sure = bool(states) and None not in states and car.mil_on() is False
+    return "complete" if sure and car.codes("stored") == () and car.codes("pending") is not None else "uncertain"
+
+
+def _next(car: Car) -> Iterator[str]:
+    states = car.monitor_states()
+    open_ones = [MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in CONTINUOUS]
+    stored, pending = said_codes(car.ecus.values(), "stored"), said_codes(car.ecus.values(), "pending")
+    if stored or pending:
+        codes = listed([*dict.fromkeys((*stored, *pending))])
+        yield f"  {codes}: repair first. Monitors may not run while a code stands."
+    if open_ones:
+        yield f"  {listed(open_ones)} still to run: coach drive guides through what is needed."
+    if verdict(car) == "uncertain":
+        yield "  Not everything could be read for certain: read again, with the key on and the adapter pushed fully in."
+    if verdict(car) == "complete":
+        yield "  Every monitor the car has is complete and no code stands. Confirm with your local programme."
