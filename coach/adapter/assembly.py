@@ -1,7 +1,7 @@
 """Frames to payloads: header and checksum of each line, ISO-TP assembly per ECU on CAN.
 
 Pure. Lengths are enforced: a frame that lost a byte is refused, never filled. Frame layouts: python-OBD's protocol
-comments (reference standards.md, section 9); ISO-TP frame types and the eight-byte rule from memory of ISO 15765-2 and -4.
+comments (reference standards.md, section 9); frame types and the eight-byte rule from memory of ISO 15765-2 and -4.
 """
 
 from collections.abc import Iterable
@@ -14,7 +14,7 @@ CAN = CAN_11 | CAN_29
 J1850 = frozenset("12")
 KWP = frozenset("45")
 KNOWN = frozenset("123456789")
-"""Transports by the adapter's number: SAE J1850 PWM, VPW, ISO 9141-2, 14230-4 slow, fast, 15765-4 11/500 29/500 11/250 29/250."""
+"""Transports by the adapter's number: J1850 PWM, VPW, 9141-2, 14230-4 slow, fast, CAN 11/500 29/500 11/250 29/250."""
 
 LEGACY_HEADERS = {"1": b"\x41\x6b", "2": b"\x48\x6b", "3": b"\x48\x6b"}
 """Priority and target of a reply; SAE J1850 and ISO 9141-2 (from memory; python-OBD's comments show 48 6B)."""

@@ -1,7 +1,7 @@
 """From the adapter's lines of one exchange to what each ECU said: payload, refusal, silence, or garbage.
 
-Pure. Four outcomes and no fifth: value, refused, no answer, garbled. A byte is never padded, cut or guessed; a line that
-cannot be made out is kept as it came, in `unparsed`.
+Pure. Four outcomes and no fifth: value, refused, no answer, garbled. A byte is never padded, cut or guessed; a line
+that cannot be made out is kept as it came, in `unparsed`.
 """
 
 import re
@@ -34,9 +34,10 @@ _HEX = re.compile(r"^[0-9A-F]+$")
 class Judged(Struct, frozen=True):
     """What one exchange brought.
 
-    `replies`: every payload that could be made out, refusals, strays and malformed ones among them, in order of arrival;
-    `good`: those that answer the request in the right form; `pending`: ECUs that said "answer to come" and nothing after;
-    `clean`: nothing odd was seen, so the next question needs no resynchronising; `reset`: signs of a rebooted adapter.
+    `replies`: every payload that could be made out, refusals, strays and malformed ones too, in order of arrival;
+    `good`: those that answer the request in the right form; `pending`: ECUs that said "answer to come" and nothing
+    after; `padding`: ECUs that fill their frames; `clean`: nothing odd was seen, so the next question needs no
+    resynchronising; `reset`: signs of a rebooted adapter.
     """
 
     outcome: OutcomeKind

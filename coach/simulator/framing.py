@@ -4,7 +4,7 @@ Layouts as in reference standards.md, section 9, and python-OBD's protocol comme
 """
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from coach.simulator.vehicle import BusProtocol, Reply
 
@@ -28,7 +28,7 @@ def _hex(data: bytes) -> str:
 
 
 def can_lines(replies: Sequence[Reply]) -> list[Line]:
-    """Frames of all ECUs, interleaved as they share the bus: each ECU's first frames, then the second ones, and so on."""
+    """Frames of all ECUs, interleaved as they share the bus: each ECU's first frames, then the second, and so on."""
     queues = [_can_frames(reply) for reply in replies]
     lines: list[Line] = []
     while any(queues):
@@ -79,7 +79,10 @@ def crc_checksum(raw: bytes) -> int:
     return crc ^ 0xFF
 
 
-def _legacy(header: Callable[[int, int], bytes], check: Callable[[bytes], int]) -> Callable[[Sequence[Reply]], list[Line]]:
+Framer: TypeAlias = Callable[[Sequence[Reply]], list[Line]]
+
+
+def _legacy(header: Callable[[int, int], bytes], check: Callable[[bytes], int]) -> Framer:
     def lines(replies: Sequence[Reply]) -> list[Line]:
         made = []
         for reply in replies:
@@ -107,7 +110,7 @@ def _legacy_payloads(payload: bytes) -> list[bytes]:
     return [payload]
 
 
-FRAMERS: dict[BusProtocol, Callable[[Sequence[Reply]], list[Line]]] = {
+FRAMERS: dict[BusProtocol, Framer] = {
     "j1850_pwm": _legacy(lambda source, n: bytes([0x41, 0x6B, source]), crc_checksum),
     "j1850_vpw": _legacy(lambda source, n: bytes([0x48, 0x6B, source]), crc_checksum),
     "iso_9141": _legacy(lambda source, n: bytes([0x48, 0x6B, source]), sum_checksum),
