@@ -1,7 +1,7 @@
 """What python-OBD sees instead of a serial port while it sets the adapter up.
 
 It gives every command our deadline and allow-list, and hands back plain replies: echo taken off, capitals, one OK. A
-reply to 0100 that is no well-formed 41 00 is handed on as "UNABLE TO CONNECT": the library takes any other text for a car.
+reply to 0100 that is no well-formed 41 00 is handed on as "UNABLE TO CONNECT": any other text means a car to it.
 """
 
 import time

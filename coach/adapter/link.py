@@ -79,6 +79,8 @@ class Link:
         self._allow_clear = allow_clear
         self._padding: frozenset[str] = frozenset()
         self._before: list[str] = []
+        self._said = ""
+        self._voltage_v: float | None = None
 
     @property
     def can(self) -> bool:
@@ -198,14 +200,10 @@ class Link:
             if self.first.outcome == "value":
                 self.state = "car"
                 return self.state
-        voltage_v = self.voltage()
-        self.state = "ignition_off" if voltage_v is not None and voltage_v >= POWERED_V else "no_car"
-        self._said = said or "no answer"
-        self._voltage_v = voltage_v
+        self._said, self._voltage_v = said or "no answer", self.voltage()
+        powered = self._voltage_v is not None and self._voltage_v >= POWERED_V
+        self.state = "ignition_off" if powered else "no_car"
         return self.state
-
-    _said = ""
-    _voltage_v: float | None = None
 
     def _search(self) -> str:
         self.command("ATSP0")

@@ -48,7 +48,7 @@ def negotiate(wire: Wire, port: str, protocol: str | None, progress: Progress) -
     try:
         interface = elm.ELM327(url, 38400, protocol, timeout=0.1, check_voltage=False)
         connected = interface.status() == "Car Connected"
-        found = str(interface.protocol_id()) if connected else None
+        found = str(interface.protocol_id()) if connected else protocol
     finally:
         del protocol_coachwire.FACES[url]
     if face.error is not None:

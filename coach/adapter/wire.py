@@ -37,7 +37,7 @@ class Deadlines(Struct, frozen=True):
     baud_s: float = 0.5
     """One try at a speed; our judgement."""
     quiet_s: float = 0.05
-    """The line counts as quiet after this; our judgement: longer than the gap between two bytes at 9600 baud, far."""
+    """The line counts as quiet after this; our judgement: fifty times the gap between two bytes at 9600 baud."""
 
 
 class Piece(Struct, frozen=True, gc=False):
@@ -146,8 +146,9 @@ class Wire:
                 raise LinkLost("The adapter floods the port with rubbish.", "Unplug it and plug it in again.")
         return Raw(bytes(buffer), False, started_t, heard_t, self.clock())
 
-    def drain(self, limit_s: float = 0.5) -> bytes:
-        """Read what is still coming until the line is quiet, or for `limit_s` seconds."""
+    def drain(self) -> bytes:
+        """Read what is still coming until the line is quiet; a line that never is gets ten times that."""
+        limit_s = 10 * self.deadlines.quiet_s
         began = last = time.monotonic()
         buffer = bytearray()
         while time.monotonic() - last < self.deadlines.quiet_s and time.monotonic() - began < limit_s:
