@@ -146,7 +146,7 @@ class Face:
         if self._protocol not in KNOWN | {"0"} or (self._search_ends and time.monotonic() > self._search_ends):
             return "UNABLE TO CONNECT"
         self.progress(SAYS["0100"])
-        raw = self.wire.exchange(command, self.wire.deadlines.dead_s, search=True)
+        raw = self.wire.exchange(command, self.wire.deadlines.dead_s, waiting=self._waiting)
         lines, prompt = split_lines(raw.data)
         self.said_to_0100 = " / ".join(line for line in lines if line != command) or "nothing"
         if not raw.data:
@@ -156,6 +156,9 @@ class Face:
             return "UNABLE TO CONNECT"
         self.guessed, judged = found
         return "\r".join(_shown(self.guessed, judged))
+
+    def _waiting(self, seconds: float) -> None:
+        self.progress(f"{SAYS['0100']}, {seconds:.0f} s of at most {self.wire.deadlines.search_s:.0f} s")
 
     def _good(self, lines: tuple[str, ...], prompt: bool) -> tuple[str, Judged] | None:
         if self._protocol == "0":

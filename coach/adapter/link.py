@@ -4,7 +4,6 @@ Used by one thread. States: no_car (only the adapter answers), ignition_off (it 
 car. "car" is never remembered from the set-up: it takes a well-formed 41 00.
 """
 
-import contextlib
 import re
 import time
 from collections.abc import Callable
@@ -78,6 +77,8 @@ class Link:
         self._echo_stays = echo_stays
         self._allow_clear = allow_clear
         self._padding: frozenset[str] = frozenset()
+        self._mixed: frozenset[str] = frozenset()
+        self._short: dict[str, tuple[str, ...]] = {}
         self._before: list[str] = []
         self._said = ""
         self._voltage_v: float | None = None
@@ -123,8 +124,7 @@ class Link:
         raw = self.wire.exchange(text)
         lines, prompt = split_lines(raw.data)
         heard = lines[1:] if self._echo_stays and lines and lines[0].replace(" ", "").upper() == text else lines
-        judged = judge(heard, text, self.protocol or "6", prompt=prompt, padding=self._padding)
-        self._padding = judged.padding
+        judged = self._judge(heard, text, prompt)
         if before is not None:
             replies = tuple(dict.fromkeys((*before.replies, *judged.replies)))
             judged = Judged(
@@ -139,6 +139,24 @@ class Link:
                 judged.reset or before.reset,
             )
         return raw, judged, lines
+
+    def _judge(self, lines: tuple[str, ...], text: str, prompt: bool) -> Judged:
+        """Judge, and learn which ECUs fill their frames; one whose frame is short twice alike fills only some."""
+        protocol = self.protocol or "6"
+        judged = judge(lines, text, protocol, prompt=prompt, padding=self._padding)
+        self._padding = judged.padding - self._mixed
+        if judged.outcome != "garbled" or not judged.padding:
+            self._short.pop(text, None)
+            return judged
+        loose = judge(lines, text, protocol, prompt=prompt)
+        if not (loose.good and loose.clean):
+            return judged
+        if self._short.get(text) != lines:
+            self._short[text] = lines
+            return judged
+        self._mixed |= {reply.ecu for reply in loose.good}
+        self._padding -= self._mixed
+        return loose
 
     def _may_wait(self, raw: Raw) -> bool:
         return self.wire.clock() - raw.started_t < self.wire.deadlines.pending_s - REASK_S
@@ -207,7 +225,7 @@ class Link:
 
     def _search(self) -> str:
         self.command("ATSP0")
-        raw = self.wire.exchange("0100", self.wire.deadlines.dead_s, search=True)
+        raw = self.wire.exchange("0100", self.wire.deadlines.dead_s, waiting=lambda _seconds: None)
         lines, prompt = split_lines(raw.data)
         found = guess_protocol(lines, "0100", prompt)
         if found is None:
@@ -257,6 +275,4 @@ class Link:
 
     def close(self) -> None:
         """Let the bus go to sleep and close the port; waits for nothing."""
-        with contextlib.suppress(Exception):  # the adapter may be gone already
-            self.wire.send("ATPC")
-        self.wire.close()
+        self.wire.close("ATPC")

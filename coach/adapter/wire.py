@@ -105,10 +105,15 @@ class Wire:
         """End whatever the wire is waiting for; from any thread."""
         self._cancelled.set()
 
-    def close(self) -> None:
-        """Close the port; never raises, never waits."""
+    def close(self, farewell: str | None = None) -> None:
+        """Send a last command without waiting for its reply, then close the port. Never raises."""
         self._cancelled.set()
-        with contextlib.suppress(Exception):  # a port that is gone may fail in any way when closed
+        with contextlib.suppress(Exception):  # a port that is gone may fail in any way
+            if farewell is not None:
+                data = check_allowed(farewell).encode() + b"\r"
+                self.transport.write(data)
+                self.tape.append(Piece(self.clock(), "out", data))
+        with contextlib.suppress(Exception):
             self.transport.close()
 
     # ------------------------------------------------------------ out and in
@@ -124,18 +129,24 @@ class Wire:
             raise _gone(error) from error
         self.tape.append(Piece(self.clock(), "out", data))
 
-    def exchange(self, command: str, limit_s: float | None = None, *, search: bool = False) -> Raw:
-        """Send one command and read up to the prompt or the deadline, whichever comes first."""
+    def exchange(
+        self, command: str, limit_s: float | None = None, *, waiting: Callable[[float], None] | None = None
+    ) -> Raw:
+        """Send one command and read up to the prompt or the deadline, whichever comes first.
+
+        A pending response, or a bus being opened, gets its longer deadline; the search for a protocol the longest. It
+        is a search when `waiting` is given, which is told about every second how many seconds have passed.
+        """
         started_t = self.clock()
         self.send(command)
-        return self.collect(started_t, limit_s or self.deadlines.query_s, search=search)
-
-    def collect(self, started_t: float, limit_s: float, *, search: bool = False) -> Raw:
-        """Read up to the prompt. A pending response, or a bus being opened, gets its longer deadline."""
-        began = time.monotonic()
+        limit_s = limit_s or self.deadlines.query_s
+        began = told = time.monotonic()
         buffer = bytearray()
         heard_t = started_t
-        while time.monotonic() - began < self._limit(buffer, limit_s, search):
+        while (now := time.monotonic()) - began < self._limit(buffer, limit_s, waiting is not None):
+            if waiting is not None and now - told >= 1.0:
+                told = now
+                waiting(now - began)
             piece = self._read()
             if piece.strip(b"\r\n >\0"):
                 heard_t = self.clock()

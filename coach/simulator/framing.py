@@ -83,31 +83,17 @@ Framer: TypeAlias = Callable[[Sequence[Reply]], list[Line]]
 
 
 def _legacy(header: Callable[[int, int], bytes], check: Callable[[bytes], int]) -> Framer:
+    """A framer for a bus without frames: each reply is one line; a vehicle splits long answers as its bus does."""
+
     def lines(replies: Sequence[Reply]) -> list[Line]:
         made = []
         for reply in replies:
-            for payload in _legacy_payloads(reply.payload):
-                head = header(int(reply.ecu, 16), len(payload))
-                end = check(head + payload)
-                made.append(Line(_hex(head), _hex(payload + bytes([end])), _hex(payload) + " "))
+            head, payload = header(int(reply.ecu, 16), len(reply.payload)), reply.payload
+            end = check(head + payload)
+            made.append(Line(_hex(head), _hex(payload + bytes([end])), _hex(payload) + " "))
         return made
 
     return lines
-
-
-def _legacy_payloads(payload: bytes) -> list[bytes]:
-    """Payloads of at most seven bytes each; a vehicle may hand over a longer one, cut here the way these buses do.
-
-    Codes go three pairs a line, filled with zeros; vehicle information as numbered lines of four bytes.
-    """
-    if payload[0] in (0x43, 0x47, 0x4A) and len(payload) != 7:
-        pairs = payload[1:]
-        return [payload[:1] + pairs[i : i + 6].ljust(6, b"\0") for i in range(0, len(pairs) or 1, 6)]
-    if payload[0] == 0x49 and len(payload) > 7:
-        data = payload[2:]
-        data = data.rjust(-(-len(data) // 4) * 4, b"\0")
-        return [payload[:2] + bytes([1 + i // 4]) + data[i : i + 4] for i in range(0, len(data), 4)]
-    return [payload]
 
 
 FRAMERS: dict[BusProtocol, Framer] = {

@@ -28,7 +28,8 @@ class SimulatedPort:
         """What ended the thread before its time; none while all is well."""
         self._master = self._slave = -1
         self._stop = threading.Event()
-        self._lock = threading.Lock()
+        self.lock = threading.Lock()
+        """Held while the car is asked; hold it to change the car from another thread."""
         self._thread = threading.Thread(target=self._serve, name="simulated adapter", daemon=True)
 
     def __enter__(self) -> "SimulatedPort":
@@ -59,11 +60,11 @@ class SimulatedPort:
 
     def say(self, data: bytes) -> None:
         """Send bytes nobody asked for, such as a banner or rubbish."""
-        with self._lock:
+        with self.lock:
             self._write(data)
 
     def _close_ends(self) -> None:
-        with self._lock:
+        with self.lock:
             for end in (self._master, self._slave):
                 if end >= 0:
                     os.close(end)
@@ -74,7 +75,7 @@ class SimulatedPort:
             while not self._stop.is_set():
                 if select.select([self._master], [], [], POLL_S)[0]:
                     data = os.read(self._master, 4096)
-                    with self._lock:
+                    with self.lock:
                         pieces = self.dialect.receive(data, self.clock())
                     self._answer(pieces)
         except OSError as error:

@@ -13,11 +13,13 @@ from coach.adapter.errors import (
     NotAllowed,
     OnlyNewerDiagnostics,
 )
+from coach.adapter.link import SYNC_TRIES
+from coach.adapter.wire import Deadlines
 from coach.car.arrivals import Answer, Outcome, Request, Unparsed
 from coach.car.car import Car
 from coach.car.ecus import all_codes, monitor_state
 from coach.car.happenings import Happening
-from tests.adapter.fakes import linked
+from tests.adapter.fakes import Reply, linked
 
 RPM = "7E8 04 41 0C 1A F8||>"
 READY = "7E8 06 41 01 00 07 E5 00||>"
@@ -288,6 +290,14 @@ def test_an_answer_that_took_a_night_is_not_a_reading() -> None:
     assert exchange.unparsed
 
 
+def test_the_deadlines_are_those_the_driver_was_promised() -> None:
+    """No query holds the link over 3 s, 5 s with a response pending; a search 30 s; a dead port 10 s, resynchronised."""
+    limits = Deadlines()
+    assert (limits.query_s, limits.pending_s, limits.search_s, limits.dead_s) == (3.0, 5.0, 30.0, 10.0)
+    silent_port_s = limits.query_s + SYNC_TRIES * (1.0 + 10 * limits.quiet_s) + 10 * limits.quiet_s
+    assert silent_port_s <= limits.dead_s
+
+
 # ---------------------------------------------------------------- response pending
 
 
@@ -357,3 +367,26 @@ def test_a_padding_ecu_is_remembered_from_the_first_answer() -> None:
     link, _ = linked({"0100": "7E8 06 41 00 BE 3F A8 13 00||>", "0101": "7E8 06 41 01 83 07 E5 00||>"})
     link.look()
     assert link.ask("0101").outcome == "garbled", "seven bytes from an ECU that sends eight: one was lost"
+
+
+def test_an_ecu_that_fills_only_some_frames_is_believed_the_second_time() -> None:
+    link, port = linked({"0100": "7E8 06 41 00 BE 3F A8 13 00||>", "010D": "7E8 03 41 0D 32||>"})
+    link.look()
+    assert [link.ask("010D").outcome for _ in range(3)] == ["garbled", "value", "value"]
+    port.replies["0101"] = ["7E8 06 41 01 83 07 E5 00||>", "7E8 06 41 01 83 07 E5 61||>"]
+    assert link.ask("0101").outcome == "value"
+
+
+def test_two_different_losses_are_not_taken_for_a_habit() -> None:
+    replies: list[Reply] = ["7E8 06 41 01 83 07 E5 00||>", "7E8 06 41 01 83 E5 61 00||>"]
+    link, _ = linked({"0100": "7E8 06 41 00 BE 3F A8 13 00||>", "0101": replies})
+    link.look()
+    assert [link.ask("0101").outcome for _ in range(2)] == ["garbled", "garbled"]
+
+
+def test_closing_lets_the_bus_go_to_sleep_even_after_a_cancel() -> None:
+    link, port = linked()
+    link.cancel()
+    link.close()
+    assert port.commands == ["ATPC"]
+    assert not port.open

@@ -1,8 +1,8 @@
 """Readings a second over a simulated adapter: our link and scheduler beside python-OBD asking one by one, in one run.
 
-`python -m tests.benchmarks.bench_link [seconds]`. Both get the same adapter, the same eight signals and the same delay per
-request; python-OBD runs as it is meant to be used here (`fast=False`, its own decoders, no pause). Exits 1 when a target is
-missed: three times the readings on CAN, not slower before CAN, no signal starved.
+`python -m tests.benchmarks.bench_link [seconds]`. Both get the same adapter, the same eight signals and the same delay
+per request; python-OBD runs with `fast=False`, its own decoders and no pause. Exits 1 when a target is missed: three
+times the readings on CAN, not slower before CAN, no signal starved.
 """
 
 import logging
