@@ -68,9 +68,17 @@ class Face:
         """The link owns the wire, not python-OBD."""
 
     def flushInput(self) -> None:  # noqa: N802 - pyserial's name
-        """Nothing is thrown away unseen."""
+        """What is left of an earlier reply must not be taken for the next one's; it stays on the tape."""
+        try:
+            if self.error is None and self.wire.waiting():
+                self.wire.drain()
+        except AdapterError as error:
+            self.error = error
 
-    flushOutput = flush = flushInput  # noqa: N815 - pyserial's name
+    def flush(self) -> None:
+        """Nothing waits to go out."""
+
+    flushOutput = flush  # noqa: N815 - pyserial's name
 
     @property
     def in_waiting(self) -> int:

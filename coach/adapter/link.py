@@ -258,6 +258,8 @@ class Link:
 
     def command(self, text: str) -> tuple[str, ...]:
         """One set-up command's reply lines without the echo."""
+        if self.wire.waiting():
+            self._before += self._stray(self.wire.drain())
         raw = self.wire.exchange(text, self.wire.deadlines.setup_s)
         lines, prompt = split_lines(raw.data)
         if not raw.data:

@@ -291,7 +291,7 @@ def test_an_answer_that_took_a_night_is_not_a_reading() -> None:
 
 
 def test_the_deadlines_are_those_the_driver_was_promised() -> None:
-    """No query holds the link over 3 s, 5 s with a response pending; a search 30 s; a dead port 10 s, resynchronised."""
+    """No query holds the link over 3 s, 5 s with a response pending; a search 30 s; a dead port 10 s in all."""
     limits = Deadlines()
     assert (limits.query_s, limits.pending_s, limits.search_s, limits.dead_s) == (3.0, 5.0, 30.0, 10.0)
     silent_port_s = limits.query_s + SYNC_TRIES * (1.0 + 10 * limits.quiet_s) + 10 * limits.quiet_s
