@@ -13,8 +13,19 @@ CAN_29 = frozenset("79")
 CAN = CAN_11 | CAN_29
 J1850 = frozenset("12")
 KWP = frozenset("45")
-KNOWN = frozenset("123456789")
-"""Transports by the adapter's number: J1850 PWM, VPW, 9141-2, 14230-4 slow, fast, CAN 11/500 29/500 11/250 29/250."""
+NAMES = {
+    "1": "SAE J1850 PWM",
+    "2": "SAE J1850 VPW",
+    "3": "ISO 9141-2",
+    "4": "ISO 14230-4, slow start",
+    "5": "ISO 14230-4, fast start",
+    "6": "ISO 15765-4, CAN 11 bit 500 kbit/s",
+    "7": "ISO 15765-4, CAN 29 bit 500 kbit/s",
+    "8": "ISO 15765-4, CAN 11 bit 250 kbit/s",
+    "9": "ISO 15765-4, CAN 29 bit 250 kbit/s",
+}
+"""Transports by the adapter's number."""
+KNOWN = frozenset(NAMES)
 
 LEGACY_HEADERS = {"1": b"\x41\x6b", "2": b"\x48\x6b", "3": b"\x48\x6b"}
 """Priority and target of a reply; SAE J1850 and ISO 9141-2 (from memory; python-OBD's comments show 48 6B)."""

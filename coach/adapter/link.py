@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Literal
 
 from coach.adapter.allowed import check_allowed
-from coach.adapter.assembly import CAN, KNOWN
+from coach.adapter.assembly import CAN, KNOWN, NAMES
 from coach.adapter.errors import CarSilent, IgnitionOff, LinkLost, NoAdapter, NotAllowed, OnlyNewerDiagnostics
 from coach.adapter.exchange import Exchange
 from coach.adapter.face import Progress, guess_protocol, silent
@@ -21,7 +21,7 @@ from coach.adapter.wire import Deadlines, Raw, Wire, open_transport
 CarState = Literal["car", "ignition_off", "no_car"]
 POWERED_V = 6.0  # common practice, also python-OBD's limit: below it the connector carries no car's battery
 SYNC_TRIES = 3  # our judgement: the first may be eaten by what the adapter was doing, the second may meet its echo
-REASK_S = 0.25  # our judgement: between two questions while a response is pending
+REASK_S = 0.1  # our judgement: between two questions while a response is pending
 ASLEEP_S = 10.0  # our judgement: no exchange lasts this long, so the computer slept within it
 _VOLTS = re.compile(r"(\d{1,2}[.,]\d)\s*V?", re.IGNORECASE)
 
@@ -84,6 +84,11 @@ class Link:
         self._voltage_v: float | None = None
 
     @property
+    def protocol_name(self) -> str:
+        """The transport's name as the trade writes it; empty while it is not known."""
+        return NAMES.get(self.protocol or "", "")
+
+    @property
     def can(self) -> bool:
         """Whether the car speaks CAN."""
         return self.protocol in CAN
@@ -99,10 +104,12 @@ class Link:
             self._before += self._stray(self.wire.drain())
             self._synchronise()
         before, self._before = tuple(self._before), []
+        began = time.monotonic()
         raw, judged, lines = self._once(text)
-        while judged.pending and not judged.good and self._may_wait(raw):
-            self.wire.pause(min(REASK_S, self.wire.deadlines.pending_s / 4))
-            again, judged, more = self._once(text, judged)
+        ends = began + self.wire.deadlines.pending_s
+        while judged.pending and not judged.good and ends - time.monotonic() > 2 * REASK_S:
+            self.wire.pause(REASK_S)
+            again, judged, more = self._once(text, judged, ends - time.monotonic())
             raw, lines = Raw(again.data, again.prompt, raw.started_t, again.heard_t, again.ended_t), lines + more
         judged = self._unless_asleep(raw, judged, lines)
         late = () if judged.clean else self._put_right(judged)
@@ -120,8 +127,10 @@ class Link:
             raw.ended_t,
         )
 
-    def _once(self, text: str, before: Judged | None = None) -> tuple[Raw, Judged, tuple[str, ...]]:
-        raw = self.wire.exchange(text)
+    def _once(
+        self, text: str, before: Judged | None = None, longest_s: float | None = None
+    ) -> tuple[Raw, Judged, tuple[str, ...]]:
+        raw = self.wire.exchange(text, longest_s=longest_s)
         lines, prompt = split_lines(raw.data)
         heard = lines[1:] if self._echo_stays and lines and lines[0].replace(" ", "").upper() == text else lines
         judged = self._judge(heard, text, prompt)
@@ -157,9 +166,6 @@ class Link:
         self._mixed |= {reply.ecu for reply in loose.good}
         self._padding -= self._mixed
         return loose
-
-    def _may_wait(self, raw: Raw) -> bool:
-        return self.wire.clock() - raw.started_t < self.wire.deadlines.pending_s - REASK_S
 
     @staticmethod
     def _unless_asleep(raw: Raw, judged: Judged, lines: tuple[str, ...]) -> Judged:
@@ -213,7 +219,7 @@ class Link:
         if self.protocol is None and not said:
             said = self._search()
         if self.protocol is not None:
-            self.first = self.ask("0100")
+            self.first = self._ask_first()
             said = self.first.why
             if self.first.outcome == "value":
                 self.state = "car"
@@ -222,6 +228,14 @@ class Link:
         powered = self._voltage_v is not None and self._voltage_v >= POWERED_V
         self.state = "ignition_off" if powered else "no_car"
         return self.state
+
+    def _ask_first(self) -> Exchange:
+        """0100; asked again when it comes back garbled, which is no silence."""
+        for _ in range(SYNC_TRIES - 1):
+            exchange = self.ask("0100")
+            if exchange.outcome != "garbled":
+                return exchange
+        return self.ask("0100")
 
     def _search(self) -> str:
         self.command("ATSP0")

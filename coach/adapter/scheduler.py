@@ -27,6 +27,7 @@ SOON_S = 2.0  # our judgement: a seldom item that failed is tried again after th
 PATIENCE = 2  # failures that may be chance; our judgement
 LONGEST_BACK_OFF_S = 120.0  # our judgement: a car that woke up another control unit is noticed within two minutes
 STRIKES = 2  # short answers to a group in a row before it is made smaller; one may be a lost line
+NOISE_STRIKES = 4  # garbled groups in a row; noise that bad spoils single questions too, so little is lost
 RETRY_GROUP_S = 60.0  # our judgement
 
 
@@ -172,14 +173,16 @@ class Scheduler:
         if len(answered) == len(ask.items):
             self._strikes = 0
             return
-        if outcome == "garbled" and "BUFFER FULL" not in why:
-            return
         self._strikes += 1
-        if self._strikes < STRIKES and "BUFFER FULL" not in why:
+        if why == "?":
+            most = 1  # the adapter does not take so long a request
+        elif "BUFFER FULL" in why:
+            most = len(ask.items) // 2
+        elif self._strikes < (NOISE_STRIKES if outcome == "garbled" else STRIKES):
             return
-        prefix = tuple(answered) == ask.items[: len(answered)]
-        self._most = max(1, len(answered)) if prefix and "BUFFER FULL" not in why else len(ask.items) // 2
-        self._strikes, self._small_since_t = 0, t
+        else:
+            most = max(1, len(answered)) if tuple(answered) == ask.items[: len(answered)] else len(ask.items) // 2
+        self._most, self._strikes, self._small_since_t = most, 0, t
 
 
 def _urgency(item: _Item) -> tuple[float, float]:

@@ -17,12 +17,14 @@ from typing import Any
 
 from msgspec import Struct
 
-from coach.adapter.errors import AdapterError, Cancelled, NoCar
+from coach.adapter.errors import AdapterError, Cancelled, LinkLost, NoCar
 from coach.adapter.exchange import Exchange
 from coach.adapter.link import Link, connect
 from coach.adapter.scheduler import Ask, Scheduler, answered_lengths
 from coach.adapter.wire import Deadlines, Wire
 from coach.car.arrivals import Arrival, LinkChange, LinkState
+
+GRACE_S = 0.2  # our judgement: twice what an answer takes over Bluetooth
 
 
 def sleepless_clock() -> float:
@@ -125,11 +127,13 @@ class LiveSource:
     def close(self) -> None:
         """Stop asking and close the port; takes a second or so at most."""
         self._stop.set()
+        if self._thread.is_alive():
+            self._thread.join(GRACE_S)  # a question that is being answered may end, so that the bus is let go
         wire = self._wire
         if wire is not None:
             wire.cancel()
         if self._thread.is_alive():
-            self._thread.join(1.2)  # python-OBD sleeps a second after a reset, and cannot be woken
+            self._thread.join(1.0)  # python-OBD sleeps a second after a reset, and cannot be woken
 
     # ------------------------------------------------------------ the owner thread
 
@@ -186,14 +190,14 @@ class LiveSource:
             except NoCar as why:
                 self._change("ignition_off" if link.state == "ignition_off" else "no_car", str(why))
             tries += 1
-            link.wire.pause(self._patience.look_again_s)
+            self._pause(link, self._patience.look_again_s)
             if tries > self._patience.failures:
                 link.protocol = self._protocol = None  # another car, or a bus that has to be found afresh
             link.look()
 
     def _up(self, link: Link) -> None:
         self._protocol = link.protocol
-        self.info = LinkInfo(link.adapter, link.protocol or "", link.can)
+        self.info = LinkInfo(link.adapter, link.protocol_name, link.can)
         with self._lock:
             self._scheduler.restart(self._now(), link.can)
         self._change("up", f"the car answers, {link.adapter}")
@@ -212,7 +216,7 @@ class LiveSource:
                 ask = self._scheduler.next(now)
                 wait_s = self._scheduler.wait_s(now)
             if ask is None:
-                link.wire.pause(min(self._patience.idle_s, self._patience.idle_s if wait_s is None else wait_s))
+                self._pause(link, min(self._patience.idle_s, self._patience.idle_s if wait_s is None else wait_s))
                 continue
             exchange = link.ask(ask.text)
             self._post(exchange)
@@ -220,14 +224,28 @@ class LiveSource:
             failures = failures + 1 if exchange.outcome in ("no_answer", "garbled") else 0
             if failures >= self._patience.failures:
                 failures = 0
-                if link.look() != "car":
+                if not self._still_there(link):
                     return
-                self._post_first(link)
+
+    def _still_there(self, link: Link) -> bool:
+        """Look for the car. Rubbish is no silence: it is the adapter that is out of order then."""
+        if link.look() == "car":
+            self._post_first(link)
+            return True
+        if link.first is not None and link.first.outcome == "garbled":
+            self._post_first(link)
+            raise LinkLost("The adapter answers rubbish.", "Push it fully into the car's connector.")
+        return False
 
     def _post_first(self, link: Link) -> None:
         if link.first is not None:
             self._post(link.first)
             link.first = None
+
+    def _pause(self, link: Link, seconds: float) -> None:
+        """Wait; closing ends it, gently, and so does a cancel."""
+        self._stop.wait(seconds)
+        link.wire.pause(0.0)
 
     def _report(self, ask: Ask, exchange: Exchange) -> None:
         lengths = answered_lengths(ask, exchange.good)

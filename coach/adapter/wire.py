@@ -100,19 +100,22 @@ class Wire:
         """Every raw byte both ways with its time, the latest pieces."""
         self._allow_clear = allow_clear
         self._cancelled = threading.Event()
+        self._prompted = True
 
     def cancel(self) -> None:
         """End whatever the wire is waiting for; from any thread."""
         self._cancelled.set()
 
     def close(self, farewell: str | None = None) -> None:
-        """Send a last command without waiting for its reply, then close the port. Never raises."""
+        """Send a last command if the adapter is listening, do not wait for its reply, close the port. Never raises."""
         self._cancelled.set()
         with contextlib.suppress(Exception):  # a port that is gone may fail in any way
-            if farewell is not None:
+            if farewell is not None and self._prompted:
                 data = check_allowed(farewell).encode() + b"\r"
                 self.transport.write(data)
                 self.tape.append(Piece(self.clock(), "out", data))
+            else:
+                self.transport.reset_output_buffer()  # closing would wait until somebody takes it
         with contextlib.suppress(Exception):
             self.transport.close()
 
@@ -123,27 +126,33 @@ class Wire:
         data = check_allowed(command, self._allow_clear).encode() + b"\r"
         self._check_cancelled()
         try:
-            self.transport.write(data)
-            self.transport.flush()
+            self.transport.write(data)  # not flushed: that can block for ever on a dead Bluetooth port
         except (OSError, TypeError, AttributeError) as error:  # pyserial raises the latter two on a closed port
             raise _gone(error) from error
+        self._prompted = False
         self.tape.append(Piece(self.clock(), "out", data))
 
     def exchange(
-        self, command: str, limit_s: float | None = None, *, waiting: Callable[[float], None] | None = None
+        self,
+        command: str,
+        limit_s: float | None = None,
+        *,
+        longest_s: float | None = None,
+        waiting: Callable[[float], None] | None = None,
     ) -> Raw:
         """Send one command and read up to the prompt or the deadline, whichever comes first.
 
         A pending response, or a bus being opened, gets its longer deadline; the search for a protocol the longest. It
-        is a search when `waiting` is given, which is told about every second how many seconds have passed.
+        is a search when `waiting` is given, which is told about every second how many seconds have passed. `longest_s`
+        cuts all of these short.
         """
         started_t = self.clock()
         self.send(command)
-        limit_s = limit_s or self.deadlines.query_s
+        limit_s, longest_s = limit_s or self.deadlines.query_s, longest_s or self.deadlines.search_s
         began = told = time.monotonic()
         buffer = bytearray()
         heard_t = started_t
-        while (now := time.monotonic()) - began < self._limit(buffer, limit_s, waiting is not None):
+        while (now := time.monotonic()) - began < min(longest_s, self._limit(buffer, limit_s, waiting is not None)):
             if waiting is not None and now - told >= 1.0:
                 told = now
                 waiting(now - began)
@@ -152,6 +161,7 @@ class Wire:
                 heard_t = self.clock()
             buffer += piece
             if b">" in piece:
+                self._prompted = True
                 return Raw(bytes(buffer), True, started_t, heard_t, self.clock())
             if len(buffer) > LARGEST:
                 raise LinkLost("The adapter floods the port with rubbish.", "Unplug it and plug it in again.")

@@ -68,12 +68,12 @@ class FakePort:
         del self.buffer[:size]
         return data
 
-    def flush(self) -> None:
-        """Nothing waits."""
-
     def reset_input_buffer(self) -> None:
         """Forget the input."""
         self.buffer.clear()
+
+    def reset_output_buffer(self) -> None:
+        """Nothing waits to go out."""
 
     def close(self) -> None:
         """Closed."""

@@ -1,6 +1,7 @@
 """The scheduler alone, against a car made of arithmetic: time is a number, nothing waits."""
 
 from coach.adapter.assembly import EcuReply
+from coach.adapter.frames import OutcomeKind
 from coach.adapter.scheduler import Ask, Scheduler, answered_lengths
 from coach.j1979.pids import LENGTHS
 
@@ -127,6 +128,23 @@ def test_a_full_buffer_halves_the_group() -> None:
     following = made.next(bench.t)
     assert following is not None
     assert len(following.items) == 3
+
+
+def test_an_adapter_that_does_not_take_a_long_request_gets_short_ones() -> None:
+    for why, most in (("?", 1), ("7E8 10 \x88", 4)):
+        made = scheduler(dict.fromkeys(EIGHT, 0.1))
+        bench = Bench(made, 0.05)
+        bench.run(2.0)
+        groups = 0
+        for _ in range(30):
+            ask = made.next(bench.t)
+            assert ask is not None
+            alone = len(ask.items) == 1
+            groups += not alone
+            outcome: OutcomeKind = "value" if alone else "garbled"
+            made.report(ask, bench.t, outcome, {ask.text: length(ask.text)} if alone else {}, why=why)
+            bench.t += 0.1
+        assert groups <= 4 * most
 
 
 def test_what_is_not_answered_is_asked_less_and_less_but_never_readiness_and_codes() -> None:

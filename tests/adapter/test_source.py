@@ -74,7 +74,11 @@ def test_the_first_arrivals_are_the_link_and_the_proof_of_the_car() -> None:
     assert request.text == "0100"
     info = watch.source.info
     assert info is not None
-    assert (info.adapter, info.protocol, info.can) == ("ELM327 v1.4 simulated", "6", True)
+    assert (info.adapter, info.protocol, info.can) == (
+        "ELM327 v1.4 simulated",
+        "ISO 15765-4, CAN 11 bit 500 kbit/s",
+        True,
+    )
 
 
 def test_times_and_request_ids_rise_and_are_whole_milliseconds() -> None:
@@ -308,6 +312,14 @@ def test_closing_takes_no_longer_than_a_second(dead: bool, monkeypatch: pytest.M
     source.close()
     assert time.monotonic() - began < 1.0
     assert not source._thread.is_alive()
+
+
+def test_closing_in_the_middle_of_a_drive_lets_the_bus_go_to_sleep() -> None:
+    with live(can_car(), {"010D": 0.01}, trouble=Trouble(delay_s=0.03)) as (watch, port):
+        watch.answer("410D")
+        watch.source.close()
+        time.sleep(0.1)
+        assert port.dialect.sent[-1] == "ATPC"
 
 
 def test_closing_before_starting_is_no_error() -> None:
