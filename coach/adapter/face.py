@@ -39,13 +39,15 @@ def guess_protocol(lines: tuple[str, ...], request: str, prompt: bool) -> tuple[
 class Face:
     """The part of a pyserial port that python-OBD uses, over our wire."""
 
-    def __init__(self, wire: Wire, name: str, progress: Progress = silent) -> None:
+    def __init__(self, wire: Wire, port_name: str, progress: Progress = silent) -> None:
         self.wire = wire
-        self.name = name
+        self.name = port_name
         self.progress = progress
         self.error: AdapterError | None = None
         """Why the set-up ended before its time."""
         self.echo_stays = False
+        self.in_step = True
+        """Whether the last reply came to its prompt."""
         self.said_to_0100 = ""
         """The adapter's own words when no car answered."""
         self.guessed = ""
@@ -55,7 +57,7 @@ class Face:
         self._serve = bytearray()
         self._search_ends = 0.0
         # what pyserial sets and python-OBD reads
-        self.port = self.portstr = name
+        self.port = self.portstr = port_name
         self.baudrate = 0
         self.timeout: float | None = None
 
@@ -122,16 +124,18 @@ class Face:
         self.progress(SAYS.get(command, "setting the adapter up"))
         for _ in range(TRIES):
             lines, heard = self._lines(command)
-            if not heard:
-                raise NoAdapter(self.name, "nothing came back" if not lines else "it never ends its answer")
-            if command in ("ATZ", "ATDPN") or any("OK" in line for line in lines):
+            if heard and (command in ("ATZ", "ATDPN") or any("OK" in line for line in lines)):
                 break
+        if not heard:
+            raise NoAdapter(self.name, "nothing came back" if not lines else "it never ends its answer")
         return self._told(command, lines)
 
     def _lines(self, command: str) -> tuple[list[str], bool]:
-        """Lines without the echo, and whether the prompt came; a second chance after a reset, which takes its time."""
+        """Lines without the echo, and whether the prompt came."""
+        self.flushInput()
         raw = self.wire.exchange(command, self.wire.deadlines.setup_s)
         lines, prompt = split_lines(raw.data)
+        self.in_step = prompt
         plain = [line.upper() for line in lines]
         if plain and plain[0].replace(" ", "") == command:
             plain = plain[1:]
@@ -156,6 +160,7 @@ class Face:
         self.progress(SAYS["0100"])
         raw = self.wire.exchange(command, self.wire.deadlines.dead_s, waiting=self._waiting)
         lines, prompt = split_lines(raw.data)
+        self.in_step = prompt
         self.said_to_0100 = " / ".join(line for line in lines if line != command) or "nothing"
         if not raw.data:
             raise LinkLost("The adapter fell silent while it looked for the car.", "Unplug it and plug it in again.")

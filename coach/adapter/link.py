@@ -13,7 +13,7 @@ from coach.adapter.allowed import check_allowed
 from coach.adapter.assembly import CAN, KNOWN, NAMES
 from coach.adapter.errors import CarSilent, IgnitionOff, LinkLost, NoAdapter, NotAllowed, OnlyNewerDiagnostics
 from coach.adapter.exchange import Exchange
-from coach.adapter.face import Progress, guess_protocol, silent
+from coach.adapter.face import Face, Progress, guess_protocol, silent
 from coach.adapter.frames import Judged, judge, split_lines
 from coach.adapter.setup import has_speed, negotiate, probe_baud
 from coach.adapter.wire import Deadlines, Raw, Wire, open_transport
@@ -51,8 +51,8 @@ def connect(
         if baud is None and has_speed(port):
             probe_baud(wire, port, say)
         face, found = negotiate(wire, port, protocol, say)
-        link = Link(wire, port, found, echo_stays=face.echo_stays, allow_clear=allow_clear)
-        link.look(face.said_to_0100)
+        link = Link(wire, port, found, allow_clear=allow_clear)
+        link.begin(face)
         say("the car answers" if link.state == "car" else "the adapter answers, the car does not")
         return link
     except BaseException:
@@ -63,9 +63,7 @@ def connect(
 class Link:
     """A set-up adapter. `protocol` is its number for the transport, none while no car was found."""
 
-    def __init__(
-        self, wire: Wire, port: str, protocol: str | None, *, echo_stays: bool = False, allow_clear: bool = False
-    ) -> None:
+    def __init__(self, wire: Wire, port: str, protocol: str | None, *, allow_clear: bool = False) -> None:
         self.wire = wire
         self.port = port
         self.protocol = protocol
@@ -74,7 +72,8 @@ class Link:
         self.state: CarState = "no_car"
         self.first: Exchange | None = None
         """The exchange of 0100 that proved the car, or the last that failed to."""
-        self._echo_stays = echo_stays
+        self._echo_stays = False
+        self._automatic = False
         self._allow_clear = allow_clear
         self._padding: frozenset[str] = frozenset()
         self._mixed: frozenset[str] = frozenset()
@@ -204,6 +203,7 @@ class Link:
 
     def _set_up_again(self) -> None:
         """The adapter rebooted: tell it again what it forgot."""
+        self._automatic = False
         for command in ("ATE0", "ATL0", "ATH1", f"ATTP{self.protocol}" if self.protocol in KNOWN else "ATSP0"):
             self.wire.exchange(command, self.wire.deadlines.setup_s)
 
@@ -214,8 +214,23 @@ class Link:
 
     # ------------------------------------------------------------ the car and its power
 
+    def begin(self, face: Face) -> CarState:
+        """Take over from the set-up. A transport that was only remembered is doubted when nobody answers on it."""
+        self._echo_stays = face.echo_stays
+        if not face.in_step:
+            self._before += self._synchronise()
+        remembered = self.protocol
+        if self.look("" if remembered else face.said_to_0100) != "car" and remembered is not None:
+            self.protocol = None
+            if self.look() != "car":
+                self.protocol = remembered
+        return self.state
+
     def look(self, said: str = "") -> CarState:
-        """Ask for a well-formed 41 00 and set `state`; without a known transport the adapter has to search first."""
+        """Ask for a well-formed 41 00 and set `state`; without a known transport the adapter has to search first.
+
+        `said`: what a search that has just been made came to.
+        """
         if self.protocol is None and not said:
             said = self._search()
         if self.protocol is not None:
@@ -238,7 +253,9 @@ class Link:
         return self.ask("0100")
 
     def _search(self) -> str:
-        self.command("ATSP0")
+        if not self._automatic:
+            self.command("ATSP0")  # once: adapters write it to a memory that wears
+            self._automatic = True
         raw = self.wire.exchange("0100", self.wire.deadlines.dead_s, waiting=lambda _seconds: None)
         lines, prompt = split_lines(raw.data)
         found = guess_protocol(lines, "0100", prompt)

@@ -43,7 +43,7 @@ def negotiate(wire: Wire, port: str, protocol: str | None, progress: Progress) -
     """Let python-OBD reset the adapter, set it up and find the protocol; returns the face and the protocol's number."""
     elm = _library()
     url = f"coachwire://{id(wire):x}"
-    face = Face(wire, url, progress)
+    face = Face(wire, port, progress)
     protocol_coachwire.FACES[url] = face
     try:
         interface = elm.ELM327(url, 38400, protocol, timeout=0.1, check_voltage=False)

@@ -93,6 +93,21 @@ def test_interleaved_ecus_are_kept_apart() -> None:
     assert payloads(run("|".join(both) + "|>", "0902")) == [("7E8", VIN), ("7EA", VIN)]
 
 
+def test_three_ecus_with_long_headers_are_all_kept_by_their_whole_address() -> None:
+    reply = "".join(f"18 DA F1 {ecu} 06 41 01 0{i} 07 E5 00|" for i, ecu in enumerate(("10", "18", "28")))
+    assert payloads(run(reply + ">", "0101", CAN29)) == [
+        ("18DAF110", "41010007E500"),
+        ("18DAF118", "41010107E500"),
+        ("18DAF128", "41010207E500"),
+    ]
+
+
+def test_no_ecu_is_taken_for_the_engine() -> None:
+    """Before CAN python-OBD hears the source 10 alone, or whoever came first; we hear everybody by address."""
+    lines = [summed("486B11410D32", ISO), summed("486B28410D33", ISO)]
+    assert payloads(run("|".join(lines) + "|>", "010D", ISO)) == [("11", "410D32"), ("28", "410D33")]
+
+
 def test_more_than_fifteen_frames_count_on_from_zero() -> None:
     data = bytes([0x43, 60]) + bytes(range(120))
     frames = ["10 7A " + data[:6].hex(" ")]

@@ -1,6 +1,7 @@
 """Connecting: through python-OBD over our wire, to adapters that are well, odd, or not there at all."""
 
 import errno
+import itertools
 import logging
 import os
 import socket
@@ -8,6 +9,7 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -73,6 +75,13 @@ def test_a_known_protocol_needs_no_search() -> None:
         assert link.state == "car"
         link.close()
         assert "ATSP0" not in port.dialect.sent
+
+
+def test_a_remembered_protocol_that_is_not_this_cars_is_given_up() -> None:
+    with SimulatedPort(Dialect(old_car())) as port:
+        link = connect(port.name, deadlines=QUICK, protocol="6")
+        assert (link.state, link.protocol) == ("car", "3")
+        link.close()
 
 
 def test_with_the_ignition_off_the_adapter_is_there_and_the_car_is_not_until_the_key_is_on() -> None:
@@ -143,6 +152,13 @@ def test_an_echo_that_stays_is_taken_off(monkeypatch: pytest.MonkeyPatch) -> Non
     assert port.commands == ["010D"], "a steady echo is no sign of a reboot"
 
 
+def test_a_search_that_never_ends_leaves_the_adapter_in_step(monkeypatch: pytest.MonkeyPatch) -> None:
+    link, port = connected(monkeypatch, {"0100": ["SEARCHING...", MAP]})
+    assert link.state == "ignition_off"
+    assert link.look() == "car"
+    assert "ATE0" in port.commands[port.commands.index("0100") :]
+
+
 FAILURES = ["NO DATA", "CAN ERROR", "BUS INIT: ...ERROR", "STOPPED", "?", "BUFFER FULL", "UNABLE TO CONNECT", "OK"]
 FAILURES += ["7E8 03 7F 01 11", "7E8 05 41 00 BE 3F A8", "41 00 BE 3F A8 13", "7E8 06 41 20 BE 3F A8 13", "ELM327 v1.5"]
 
@@ -179,7 +195,7 @@ def test_a_port_without_a_usable_adapter_is_told_within_the_deadline(
     monkeypatch: pytest.MonkeyPatch, changes: dict[str, Any]
 ) -> None:
     began = time.monotonic()
-    with pytest.raises(NoAdapter, match="connector"):
+    with pytest.raises(NoAdapter, match=r"answers on /dev/pts/memory.*connector"):
         connected(monkeypatch, changes)
     assert time.monotonic() - began < 2.0
 
@@ -294,3 +310,27 @@ def test_python_obd_prints_nothing(monkeypatch: pytest.MonkeyPatch, capfd: pytes
     connected(monkeypatch, {"0100": "NO DATA||>"})
     logging.getLogger("obd.elm327").error("this must not be seen")
     assert capfd.readouterr() == ("", "")
+
+
+def test_a_long_search_says_every_second_how_long_it_has_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A car before CAN whose bus takes long to wake: the adapter prints SEARCHING... and is silent for 20 s."""
+    ticks = itertools.count()
+    monkeypatch.setattr("coach.adapter.wire.time", SimpleNamespace(monotonic=lambda: next(ticks) * 0.1))
+    said: list[str] = []
+    with pytest.MonkeyPatch.context() as patch:
+        port = FakePort({**WELL, "0100": "SEARCHING..."})
+        patch.setattr(link_module, "open_transport", lambda _port, _baud: port)
+        reads = itertools.count()
+
+        def read(size: int = 1) -> bytes:
+            if port.commands[-1] == "0100" and not port.buffer and next(reads) == 200:
+                port.replies["0100"] = MAP
+                return b"\r7E8 06 41 00 BE 3F A8 13\r\r>"
+            return FakePort.read(port, size)
+
+        port.read = read  # type: ignore[method-assign]
+        link = connect("/dev/pts/memory", progress=said.append)
+    assert link.state == "car"
+    seconds = [text for text in said if text.endswith("of at most 30 s")]
+    assert len(seconds) > 15
+    assert seconds[0] == "asking the car, 1 s of at most 30 s"
