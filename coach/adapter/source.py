@@ -22,8 +22,10 @@ from coach.adapter.exchange import Exchange
 from coach.adapter.link import Link, connect
 from coach.adapter.scheduler import Ask, Scheduler, answered_lengths
 from coach.adapter.wire import Deadlines, Wire
-from coach.car.arrivals import Arrival, LinkChange, LinkState
+from coach.car.arrivals import Arrival, Choice, LinkChange, LinkState, Outcome, Reading, Request
 
+VOLTAGE = "ATRV"
+"""The adapter's own reading of the voltage may be wanted like a question to the car."""
 GRACE_S = 0.2  # our judgement: twice what an answer takes over Bluetooth
 
 
@@ -71,7 +73,14 @@ class LiveSource:
         patience: Patience | None = None,
         progress: Callable[[str], None] | None = None,
         connect: Callable[..., Link] = connect,
+        pace: float = 1.0,
+        start_s: float = 0.0,
+        first_id: int = 1,
     ) -> None:
+        """`pace`: seconds of the clock in one real second.
+
+        `start_s`, `first_id`: where a drive that was broken off goes on, in seconds and number of the question.
+        """
         self.port = port
         self.info: LinkInfo | None = None
         """What the link is; none before the car first answered."""
@@ -79,7 +88,8 @@ class LiveSource:
         self._protocol = protocol
         self._connect = connect
         self._clock = clock
-        self._began = clock()
+        self._pace = pace
+        self._began = clock() - start_s
         self._patience = patience or Patience()
         self._queue: queue.SimpleQueue[Arrival] = queue.SimpleQueue()
         self._stop = threading.Event()
@@ -87,8 +97,9 @@ class LiveSource:
         self._scheduler = Scheduler()
         self._wire: Wire | None = None
         self._told: LinkState | None = None
-        self._last_t = 0.0
-        self._last_id = 0
+        self._last_t = start_s
+        self._last_id = first_id - 1
+        self._put_lock = threading.Lock()
         self._failed_connects = 0
         self._thread = threading.Thread(target=self._run, name="live link", daemon=True)
         self.failure: BaseException | None = None
@@ -105,6 +116,10 @@ class LiveSource:
         """Ask these once each, before everything else."""
         with self._lock:
             self._scheduler.once(requests)
+
+    def choose(self, made: Mapping[str, Any]) -> None:
+        """A choice of the user takes its place among the arrivals."""
+        self._put([Choice(self._now(), dict(made))])
 
     def start(self) -> None:
         """Begin to connect and to ask."""
@@ -218,6 +233,9 @@ class LiveSource:
             if ask is None:
                 self._pause(link, min(self._patience.idle_s, self._patience.idle_s if wait_s is None else wait_s))
                 continue
+            if ask.text == VOLTAGE:
+                self._ask_voltage(link, ask)
+                continue
             exchange = link.ask(ask.text)
             self._post(exchange)
             self._report(ask, exchange)
@@ -226,6 +244,19 @@ class LiveSource:
                 failures = 0
                 if not self._still_there(link):
                     return
+
+    def _ask_voltage(self, link: Link, ask: Ask) -> None:
+        """The adapter's own reading of the connector's voltage: a request of its own, and a reading."""
+        self._last_id += 1
+        request = Request(self._now(), self._last_id, VOLTAGE)
+        volts = link.voltage()
+        told: Arrival = Outcome(self._now(), self._last_id, "no_answer", "the adapter does not measure it")
+        if volts is not None:
+            told = Reading(self._now(), "adapter_v", volts)
+        self._put([request, told])
+        with self._lock:
+            lengths = {VOLTAGE: 1} if volts is not None else {}
+            self._scheduler.report(ask, self._now(), "value" if lengths else "no_answer", lengths)
 
     def _still_there(self, link: Link) -> bool:
         """Look for the car. Rubbish is no silence: it is the adapter that is out of order then."""
@@ -244,7 +275,7 @@ class LiveSource:
 
     def _pause(self, link: Link, seconds: float) -> None:
         """Wait; closing ends it, gently, and so does a cancel."""
-        self._stop.wait(seconds)
+        self._stop.wait(seconds / self._pace)
         link.wire.pause(0.0)
 
     def _report(self, ask: Ask, exchange: Exchange) -> None:
@@ -268,12 +299,13 @@ class LiveSource:
         self._put(exchange.arrivals(self._last_id))
 
     def _put(self, arrivals: Sequence[Arrival]) -> None:
-        """Times never run backwards in the queue."""
-        for arrival in arrivals:
-            if arrival.t < self._last_t:
-                arrival = _dated(arrival, self._last_t)
-            self._last_t = arrival.t
-            self._queue.put(arrival)
+        """Times never run backwards in the queue, whichever thread puts; what comes together stays together."""
+        with self._put_lock:
+            for arrival in arrivals:
+                if arrival.t < self._last_t:
+                    arrival = _dated(arrival, self._last_t)
+                self._last_t = arrival.t
+                self._queue.put(arrival)
 
 
 class Asleep(AdapterError):

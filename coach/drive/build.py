@@ -138,6 +138,7 @@ def _cruise(profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
         form.speed.low - leave,
         form.speed.high + leave,
         form.foot.value if form.foot else None,
+        (form.foot_leave or form.foot).value if form.foot else None,
         rpm.low if rpm else None,
         rpm.high if rpm else None,
         rpm.low - rpm_leave if rpm else None,

@@ -328,7 +328,7 @@ class Core:
 
     def plan(self) -> Plan:
         """The plan as things stand now."""
-        states = self.monitor_states()
+        states = self._states_to_plan_by()
         target = tuple(monitor for monitor in self.target_monitors(states) if monitor not in CONTINUOUS)
         return make_plan(
             Situation(
@@ -344,6 +344,13 @@ class Core:
                 regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
             )
         )
+
+    def _states_to_plan_by(self) -> dict[str, str | None]:
+        """While the car is silent its last certain word is planned by, unless the memory was cleared since."""
+        states, told = self.monitor_states(), self.car.reported.monitors
+        if any(ecu.readiness_uncertain == "cleared" for ecu in self.car.ecus.values()):
+            return states
+        return {monitor: state or told.get(monitor) for monitor, state in states.items()}
 
     def _basis(self) -> object:
         """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""

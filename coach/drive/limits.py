@@ -26,6 +26,7 @@ class CruiseLimits:
     leave_low_kmh: float
     leave_high_kmh: float
     foot_pct: float | None
+    leave_foot_pct: float | None
     low_rpm: float | None
     high_rpm: float | None
     leave_low_rpm: float | None

@@ -191,6 +191,7 @@ class CruiseHold(Strict):
     speed: Speeds
     speed_leave: Speed
     foot: Share | None = None
+    foot_leave: Share | None = None
     rpm: Rpms | None = None
     rpm_leave: Rpm | None = None
     engine_on: Flag | None = None

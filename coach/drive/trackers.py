@@ -194,8 +194,9 @@ class Cruise(Holding):
         if broken is not None:
             return broken
         running = car.cycle.running
-        if limits.foot_pct is not None and foot.away_pct is not None and abs(foot.away_pct) > limits.foot_pct:
-            return ("foot_moved", round(foot.away_pct, 1), limits.foot_pct)
+        even = limits.leave_foot_pct if self.hold.inside else limits.foot_pct
+        if even is not None and foot.away_pct is not None and abs(foot.away_pct) > even:
+            return ("foot_moved", round(foot.away_pct, 1), even)
         return self._engine_speed(car) if limits.low_rpm is not None and running else None
 
     def unwatched(self, car: Car) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from typing import IO
 
 from coach.car.arrivals import Arrival
 from coach.journal.errors import CannotWrite
+from coach.journal.reader import open_journal
 from coach.journal.records import (
     Context,
     Footer,
@@ -60,6 +61,28 @@ class JournalWriter:
         self._line(encode_header(header))
         self._line(encode_context(context))
         self._sync()
+
+    @classmethod
+    def behind(cls, path: Path, clock: Callable[[], float] = time.monotonic) -> "JournalWriter":
+        """Go on behind the last whole line of a plain journal that was cut short. CannotWrite when it cannot be."""
+        if path.suffix == ".gz":
+            raise CannotWrite(f"{path}: a packed journal cannot be gone on with")
+        writer = cls.__new__(cls)
+        writer.path = writer._part = path
+        writer._steady, writer._closed = False, False
+        writer._clock, writer._synced = clock, clock()
+        writer._counts, writer._t_end = _counted(path)
+        try:
+            with path.open("rb") as raw:
+                raw.seek(0, os.SEEK_END)
+                torn = raw.tell() > 0 and (raw.seek(-1, os.SEEK_END), raw.read(1))[1] != b"\n"
+            writer._raw = path.open("ab")
+        except OSError as error:
+            raise CannotWrite(f"{path}: cannot be written: {error.strerror}") from None
+        writer._file = writer._raw
+        if torn:
+            writer._file.write(b"\n")
+        return writer
 
     def __enter__(self) -> "JournalWriter":
         return self
@@ -120,3 +143,14 @@ class JournalWriter:
         self._file.flush()
         self._raw.flush()
         os.fsync(self._raw.fileno())
+
+
+def _counted(path: Path) -> tuple[dict[str, int], float]:
+    """Records of each kind and the last time in a journal, so that the footer counts the whole file."""
+    counts: dict[str, int] = {}
+    last_t = 0.0
+    for arrival in open_journal(path).arrivals():
+        kind = type(arrival).__name__.lower()
+        counts[kind] = counts.get(kind, 0) + 1
+        last_t = max(last_t, arrival.t)
+    return counts, last_t

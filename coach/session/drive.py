@@ -8,7 +8,7 @@ States and what may move them:
   any        -> ended        `finish`
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
@@ -19,7 +19,7 @@ from coach.drive.core import Core
 from coach.drive.profile import Profile
 from coach.journal.records import Context, Header
 from coach.session.questions import FINDINGS, FIRST, proposed_profile, readout, wishes
-from coach.session.reading import Reading, fold_all
+from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
 from coach.session.source import LinkFacts, Source
 
@@ -67,7 +67,7 @@ class Drive:
         self._car = Car()
         self._held: list[Arrival] = []
         self._recorder: Recorder | None = None
-        self._reading: Reading | None = None
+        self._reading: Questioning | None = None
         self._wished_t = -1e9
         self._wishes: dict[str, float] = {}
 
@@ -110,11 +110,13 @@ class Drive:
         if change.state == "up" and self._reading is None and self.state in ("connecting", "knowing"):
             self.state = "knowing"
             self._read(lambda: iter(FIRST))
+        elif change.state == "up" and self.state == "driving" and self._reading is None:
+            self._wished_t = -1e9
         elif change.state == "up" and self._reading is not None and not self._reading.done:
             self._reading.again()
 
     def _read(self, questions: Callable[[], Iterator[str]]) -> None:
-        self._reading = Reading(self.source, questions)
+        self._reading = Questioning(self.source, questions)
         self._reading.begin()
 
     def _go_on(self) -> None:
@@ -150,6 +152,18 @@ class Drive:
         held, self._held = tuple(self._held), []
         self._feed(core, held)
         return core
+
+    def resume(
+        self, header: Header, context: Context, profile: Profile, held: Sequence[Arrival], break_off: LinkChange
+    ) -> None:
+        """Go on with a drive that was broken off: its arrivals are fed again, the break is written and fed."""
+        self.header = header
+        self.core = core = core_for(context, header, profile)
+        for arrival in held:
+            core.feed(arrival)
+        self._recorder = self._beginning.record(header, context)
+        self._feed(core, (break_off,))
+        self.state = "driving"
 
     # ------------------------------------------------------------ wishes and choices
 

@@ -68,6 +68,7 @@ def readout(car: Car) -> Iterator[str]:
     yield from _maps(car, 0x01)
     yield from FINDINGS
     yield from (f"01{pid:02X}" for pid in VALUES if offers(car, 0x01, pid))
+    yield "ATRV"
     yield from _vehicle_information(car)
     yield from _freeze_frame(car)
     if car.can is not False:
@@ -156,6 +157,8 @@ def wishes(core: Core) -> dict[str, float]:
         pid = pid if offers(car, 0x01, pid) else INSTEAD.get(pid, pid)
         if offers(car, 0x01, pid):
             wanted[f"01{pid:02X}"] = period_s
+    if "module_v" not in car.values:
+        wanted["ATRV"] = PERIODS_S["module_v"] * 2
     confirming = any(ladder.wait_until_t is not None for ladder in core.ladders.values())
     wanted["0101"] = CONFIRMING_S if confirming else READINESS_S
     if offers(car, 0x01, 0x41):

@@ -7,7 +7,7 @@ from coach.car.car import Car
 from coach.session.source import Source
 
 
-class Reading:
+class Questioning:
     """Walks through questions on a source. Feed it what comes in, after the car has folded it."""
 
     def __init__(self, source: Source, questions: Callable[[], Iterator[str]]) -> None:

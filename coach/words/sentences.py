@@ -178,6 +178,19 @@ def _paused(h: Any, units: Units, names: Names) -> str:
     return f"{names.get(h.phase, h.phase)} paused at {span(h.held_s)}: {why}."
 
 
+LINKS = {
+    "up": "The car answers",
+    "lost": "The adapter is away",
+    "no_car": "The car does not answer",
+    "ignition_off": "The key is off",
+}
+
+
+def _link(h: Any, _units: Units, _names: Names) -> str:
+    first = h.why.split(". ")[0].rstrip(".")
+    return f"{LINKS.get(h.state, h.state)}: {first}." if first else f"{LINKS.get(h.state, h.state)}."
+
+
 def _driven(h: Any, _units: Units, names: Names) -> str:
     again = f", {h.time} times by now" if h.time > 1 else ""
     names_of = {**GATE_NAMES, **PART_NAMES}
@@ -231,7 +244,7 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     car.EcuAnsweredAgain: lambda h, u, n: f"{h.ecu} answers {h.asked} again.",
     car.DataLost: lambda h, u, n: f"No data since {clock(h.since_t)}.",
     car.DataReturned: lambda h, u, n: f"Data again after {span(h.silent_s)}; that time is not counted.",
-    car.LinkChanged: lambda h, u, n: f"Link {h.state.replace('_', ' ')}: {h.why}." if h.why else f"Link {h.state}.",
+    car.LinkChanged: _link,
     car.ClockSteppedBack: lambda h, u, n: (
         f"The recording's clock stepped back by {h.back_s:.2f} s; that interval is not counted."
     ),

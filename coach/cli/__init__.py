@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from coach import __version__
-
-DONE, NOT_READY, USAGE, COULD_NOT_TELL, NO_CONNECTION = 0, 1, 2, 3, 4
+from coach.cli import demo
+from coach.cli.exits import COULD_NOT_TELL, DONE, USAGE
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -53,6 +53,7 @@ def _parser() -> argparse.ArgumentParser:
     _review_parser(commands)
     _import_parser(commands)
     _profiles_parser(commands)
+    demo.add(commands)
     return parser
 
 

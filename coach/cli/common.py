@@ -1,0 +1,33 @@
+"""What several commands share: folders, paces, ports."""
+
+import argparse
+from pathlib import Path
+
+FASTEST = 240.0  # our judgement: beyond it a reply takes longer than the bridges of the holds allow
+
+
+def folder_of(arguments: argparse.Namespace) -> Path | None:
+    """The folder the user names with --jobs, none for the platform's own."""
+    return Path(arguments.jobs).expanduser() if arguments.jobs else None
+
+
+def checked_pace(pace: float) -> float:
+    """A pace between 0.1 and 240 times real time. ValueError for another."""
+    if not 0.1 <= pace <= FASTEST:
+        raise ValueError(f"--pace {pace:g}: between 0.1 and {FASTEST:g} times real time")
+    return pace
+
+
+def the_port(named: str | None) -> str:
+    """The port to use: the one named, else the only one there is. ValueError that lists them otherwise."""
+    if named:
+        return named
+    from coach.adapter.ports import list_ports
+
+    ports = list_ports()
+    if len(ports) == 1:
+        return ports[0].name
+    if not ports:
+        raise ValueError("no adapter port found: plug the adapter in or pair it, or name one with --port")
+    names = ", ".join(port.name for port in ports)
+    raise ValueError(f"several ports: {names}; name one with --port (coach ports tells what answers)")

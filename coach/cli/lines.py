@@ -1,0 +1,51 @@
+"""Plain lines of a drive: what is said, when. For terminals without a screen, logs, screen readers and pipes."""
+
+import sys
+from typing import Any
+
+from coach.words.units import Units
+
+
+class Lines:
+    """Prints a drive as it goes; results on standard output, progress on standard error."""
+
+    def __init__(self, us: bool) -> None:
+        self._units = Units(us)
+        self._announcer: Any = None
+        self._said = ""
+
+    def say(self, text: str) -> None:
+        """One line."""
+        print(text, flush=True)
+
+    def progress(self, text: str) -> None:
+        """What the link is doing; each thing once."""
+        if text != self._said:
+            self._said = text
+            print(f"  {text}", file=sys.stderr, flush=True)
+
+    def take(self, drive: Any, happened: tuple[Any, ...]) -> None:
+        """What is to be said of what happened."""
+        from coach.words.announce import Announcer, line
+
+        if drive.core is None or drive.state == "reading":
+            return
+        if self._announcer is None or self._announcer.core is not drive.core:
+            self._announcer = Announcer(drive.core, self._units)
+        for entry in self._announcer.take(happened):
+            self.say(line(entry))
+
+    def before_the_wheels_turn(self, drive: Any) -> None:
+        """Who reads, the cautions, what the car said and what it allows today."""
+        from coach.words.before import before_lines
+
+        for text in before_lines(drive.core, self._units, drive.profile_why):
+            self.say(text)
+
+    def summary(self, drive: Any) -> None:
+        """What the drive brought."""
+        from coach.words.before import after_lines
+
+        if drive.core is not None:
+            for text in after_lines(drive.core, self._units):
+                self.say(text)

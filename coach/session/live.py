@@ -1,0 +1,136 @@
+"""Puts a drive together: the adapter's source, a journal in the user's folder, and a broken-off drive to go on with."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from coach import __version__
+from coach.adapter.source import LiveSource
+from coach.car.arrivals import Arrival, LinkChange, Request
+from coach.drive.profile import Profile, parse_profile
+from coach.journal.reader import open_journal
+from coach.journal.records import Context, Header
+from coach.journal.writer import JournalWriter
+from coach.library import profile_text
+from coach.session.drive import Beginning, Drive
+from coach.session.places import data_folder, new_journal
+from coach.session.review import DEFAULT_PROFILE
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the user asked for on the command line or on the screen."""
+
+    port: str
+    baud: int | None = None
+    protocol: str | None = None
+    profile_id: str | None = None
+    target: tuple[str, ...] | None = None
+    speed_max_kmh: float | None = None
+    us: bool = False
+    folder: Path | None = None
+    known: Mapping[str, Any] | None = None
+
+
+@dataclass(slots=True)
+class Kept:
+    """Where the journal of a drive stands; none before it began."""
+
+    path: Path | None = None
+
+
+def a_profile(profile_id: str) -> tuple[str, Profile]:
+    """A profile's full text and the profile."""
+    text = profile_text(profile_id)
+    return text, parse_profile(text, profile_id)
+
+
+def begin(
+    wanted: Wanted,
+    progress: Callable[[str], None],
+    *,
+    source: LiveSource | None = None,
+    label: str = "live",
+    began: datetime | None = None,
+) -> tuple[Drive, Kept]:
+    """A drive that is not started yet: `drive.source.start()` starts it. OSError when its folder cannot be written."""
+    now = began or datetime.now(UTC).astimezone()
+    folder = data_folder(wanted.folder)
+    path = new_journal(folder, now, label)
+    _check_room(path)
+    kept = Kept()
+
+    def record(header: Header, context: Context) -> JournalWriter:
+        kept.path = path
+        return JournalWriter(path, header, context)
+
+    beginning = Beginning(
+        label="simulated" if label == "simulated" else "live",
+        program=__version__,
+        began=now.isoformat(timespec="seconds"),
+        profile_text=a_profile,
+        record=record,
+        profile_id=wanted.profile_id,
+        default_profile_id=DEFAULT_PROFILE,
+        target=wanted.target,
+        speed_max_kmh=wanted.speed_max_kmh,
+        us=wanted.us,
+        known=wanted.known or {},
+    )
+    live = source or LiveSource(wanted.port, baud=wanted.baud, protocol=wanted.protocol, progress=progress)
+    return Drive(live, beginning), kept
+
+
+def _check_room(path: Path) -> None:
+    """A full disk or a read-only folder is said before the drive begins, not after."""
+    probe = path.with_name(path.name + ".probe")
+    probe.write_bytes(b"\0" * 65536)
+    probe.unlink()
+
+
+def cut_short(path: Path) -> bool:
+    """Whether a journal has no last line."""
+    reader = open_journal(path)
+    for _ in reader.arrivals():
+        pass
+    return reader.report.cut_short
+
+
+def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[Drive, Kept]:
+    """Go on with a drive that was broken off: what came in is fed again, what comes in is written behind it."""
+    reader = open_journal(path)
+    held: list[Arrival] = list(reader.arrivals())
+    header, context = reader.header, reader.context or Context()
+    last_t = held[-1].t if held else 0.0
+    began = datetime.fromisoformat(header.began) if header.began else datetime.now(UTC).astimezone()
+    start_s = max(last_t, (datetime.now(UTC) - began.astimezone(UTC)).total_seconds())
+    first_id = 1 + max((arrival.id for arrival in held if isinstance(arrival, Request)), default=0)
+    source = LiveSource(
+        wanted.port,
+        baud=wanted.baud,
+        protocol=wanted.protocol,
+        progress=progress,
+        start_s=start_s,
+        first_id=first_id,
+    )
+    text, profile = _own_profile(context)
+    beginning = Beginning(
+        label="live",
+        program=__version__,
+        began=header.began,
+        profile_text=lambda _id: (text, profile),
+        record=lambda _header, _context: JournalWriter.behind(path),
+        profile_id=profile.id,
+    )
+    drive = Drive(source, beginning)
+    drive.resume(header, context, profile, held, LinkChange(last_t, "lost", "the program was stopped"))
+    return drive, Kept(path)
+
+
+def _own_profile(context: Context) -> tuple[str, Profile]:
+    if context.profile is not None:
+        text = context.profile["text"]
+        return text, parse_profile(text, "the journal's profile")
+    return a_profile(DEFAULT_PROFILE)

@@ -1,0 +1,78 @@
+"""Before the wheels turn, and after they stopped: what the car said, what it allows today, what the drive brought."""
+
+from collections.abc import Iterator
+
+from coach.car.ecus import said_codes
+from coach.drive.core import Core
+from coach.drive.manoeuvres import Parked
+from coach.words.coaching import view
+from coach.words.names import MONITOR_NAMES
+from coach.words.units import Units, span
+
+REST_V, CRANKED_V = 12.4, 12.0
+"""At rest a healthy battery shows 12.4 V or more (service information 2007 and a general table, S73)."""
+
+
+def before_lines(core: Core, units: Units, profile_why: str) -> Iterator[str]:
+    """The state of the car, the plan and the cautions, in lines."""
+    profile = core.built.profile
+    yield ""
+    yield f"Profile: {profile.name}" + (f", {profile_why}." if profile_why else ".")
+    yield from _state(core, units)
+    yield from _plan(core, units)
+    yield ""
+    yield "Before the wheels turn"
+    yield from (f"  {caution}" for caution in profile.cautions)
+    yield ""
+
+
+def _state(core: Core, units: Units) -> Iterator[str]:
+    seen, car = view(core, units), core.car
+    yield f"Complete: {seen.complete or 'none'}."
+    yield f"To run: {seen.to_run or 'none'}."
+    yield from (f"Not today: {reason}." for reason in seen.not_today)
+    for kind in ("stored", "pending", "permanent"):
+        said = said_codes(tuple(car.ecus.values()), kind)
+        if said:
+            yield f"Codes, {kind}: {', '.join(said)}."
+        elif kind != "permanent" and car.codes(kind) is None:
+            yield f"Codes, {kind}: uncertain."
+    fuel = car.values.get("fuel_level_pct")
+    yield f"Fuel: {fuel:.0f} %." if fuel is not None else "Fuel: not told by this car; look at the gauge."
+    volts = car.values.get("module_v", car.values.get("adapter_v"))
+    if volts is not None and car.cycle.running is not True:
+        yield f"Battery at rest: {volts:.1f} V" + ("." if volts >= REST_V else f", {REST_V} V or more is healthy.")
+    coolant, intake = car.values.get("coolant_c"), car.values.get("intake_c")
+    if coolant is not None and intake is not None:
+        yield f"Coolant {units.temperature(coolant)}, intake air {units.temperature(intake)}."
+
+
+def _plan(core: Core, units: Units) -> Iterator[str]:
+    plan, names = core.plan(), core.built.profile.names()
+    if plan.drive:
+        yield f"The plan, about {span(plan.driving_s)} of driving:"
+    for number, planned in enumerate(plan.drive, start=1):
+        yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}"
+    for planned in plan.park:
+        yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}"
+
+
+def after_lines(core: Core, units: Units) -> Iterator[str]:
+    """What the drive brought, in a few lines."""
+    names, found = core.built.profile.names(), core.car.denominator
+    driven = [names[phase] for phase, tracker in core.trackers.items() if tracker.driven_t is not None]
+    states = core.monitor_states()
+    yield ""
+    yield f"Driven: {span(found.running_s)}, {units.distance(found.distance_km)}."
+    yield f"Phases driven: {', '.join(driven) or 'none'}."
+    for word in ("complete", "incomplete", None):
+        said = [MONITOR_NAMES[m] for m, state in states.items() if state == word]
+        if said:
+            yield f"{(word or 'uncertain').capitalize()}: {', '.join(said)}."
+    plan = core.plan()
+    for planned in plan.park:
+        tracker = core.trackers[planned.phase]
+        if isinstance(tracker, Parked):
+            yield f"Park it now: {names[planned.phase]}, {span(planned.expected_s)}, key off, adapter unplugged."
+    if core.target_reached:
+        yield "Every monitor of the target is complete, by the car's own word."
