@@ -16,6 +16,11 @@ AdapterError
     └── OnlyNewerDiagnostics   the car refuses the services this program knows
 """
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coach.adapter.exchange import Exchange
+
 
 class AdapterError(Exception):
     """Root of all faults of the link. `happened` and `remedy` are sentences for the reader."""
@@ -85,7 +90,9 @@ class NoAdapter(AdapterError):
 
 
 class LinkLost(AdapterError):
-    """The adapter went away, fell silent or answers rubbish."""
+    """The adapter went away, fell silent or answers rubbish. `exchange`: the question it happened in, if in one."""
+
+    exchange: "Exchange | None" = None
 
 
 class Cancelled(AdapterError):

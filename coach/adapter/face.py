@@ -42,7 +42,8 @@ class Face:
     def __init__(self, wire: Wire, port_name: str, progress: Progress = silent) -> None:
         self.wire = wire
         self.name = port_name
-        self.progress = progress
+        self._progress = progress
+        self._said = ""
         self.error: AdapterError | None = None
         """Why the set-up ended before its time."""
         self.echo_stays = False
@@ -60,6 +61,12 @@ class Face:
         self.port = self.portstr = port_name
         self.baudrate = 0
         self.timeout: float | None = None
+
+    def progress(self, text: str) -> None:
+        """Say what is being done, once."""
+        if text != self._said:
+            self._said = text
+            self._progress(text)
 
     # ------------------------------------------------------------ the port python-OBD knows
 

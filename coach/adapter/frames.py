@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from typing import Literal
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from coach.adapter.assembly import CAN, EcuReply, assemble, checked_line
 from coach.j1979.dtc import decode_codes
@@ -85,8 +85,9 @@ def judge(
     odd += [line for line, frame in bodies if frame is None]
     readable = [(line, frame) for line, frame in bodies if frame is not None]
     replies, broken, pads = assemble(readable, protocol, padding)
-    unparsed = (*broken, *odd, *([NO_PROMPT] if not prompt else []))
-    return _conclude(asked, replies, words, unparsed, pads, protocol, reset)
+    unparsed = (*broken, *odd, *([NO_PROMPT] if lines and not prompt else []))
+    judged = _conclude(asked, replies, words, unparsed, pads, protocol, reset)
+    return judged if prompt else structs.replace(judged, clean=False)
 
 
 def _sort(lines: Sequence[str], request: str) -> tuple[list[str], list[str], list[str], bool]:

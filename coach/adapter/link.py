@@ -9,6 +9,8 @@ import time
 from collections.abc import Callable
 from typing import Literal
 
+from msgspec import structs
+
 from coach.adapter.allowed import check_allowed
 from coach.adapter.assembly import CAN, KNOWN, NAMES
 from coach.adapter.errors import CarSilent, IgnitionOff, LinkLost, NoAdapter, NotAllowed, OnlyNewerDiagnostics
@@ -103,28 +105,33 @@ class Link:
             self._before += self._stray(self.wire.drain())
             self._synchronise()
         before, self._before = tuple(self._before), []
-        began = time.monotonic()
+        started_t = self.wire.clock()
+        try:
+            raw, judged, lines = self._until_final(text)
+        except LinkLost as error:
+            now = self.wire.clock()
+            error.exchange = Exchange(text, "no_answer", error.happened, (), (), (), before, (), started_t, now, now)
+            raise
+        judged = self._unless_asleep(raw, judged, lines)
+        exchange = _exchange(text, raw, judged, lines, before)
+        if judged.clean:
+            return exchange
+        try:
+            late = self._put_right(judged)
+        except LinkLost as error:
+            error.exchange = exchange
+            raise
+        return structs.replace(exchange, unparsed=(*exchange.unparsed, *late))
+
+    def _until_final(self, text: str) -> tuple[Raw, Judged, tuple[str, ...]]:
+        """Ask, and ask again while a response stays pending, all within one deadline."""
+        ends = time.monotonic() + self.wire.deadlines.pending_s
         raw, judged, lines = self._once(text)
-        ends = began + self.wire.deadlines.pending_s
         while judged.pending and not judged.good and ends - time.monotonic() > 2 * REASK_S:
             self.wire.pause(REASK_S)
             again, judged, more = self._once(text, judged, ends - time.monotonic())
             raw, lines = Raw(again.data, again.prompt, raw.started_t, again.heard_t, again.ended_t), lines + more
-        judged = self._unless_asleep(raw, judged, lines)
-        late = () if judged.clean else self._put_right(judged)
-        return Exchange(
-            text,
-            judged.outcome,
-            judged.why,
-            judged.replies,
-            judged.good,
-            (*judged.unparsed, *late),
-            before,
-            lines,
-            raw.started_t,
-            raw.heard_t,
-            raw.ended_t,
-        )
+        return raw, judged, lines
 
     def _once(
         self, text: str, before: Judged | None = None, longest_s: float | None = None
@@ -309,3 +316,19 @@ class Link:
     def close(self) -> None:
         """Let the bus go to sleep and close the port; waits for nothing."""
         self.wire.close("ATPC")
+
+
+def _exchange(text: str, raw: Raw, judged: Judged, lines: tuple[str, ...], before: tuple[str, ...]) -> Exchange:
+    return Exchange(
+        text,
+        judged.outcome,
+        judged.why,
+        judged.replies,
+        judged.good,
+        judged.unparsed,
+        before,
+        lines,
+        raw.started_t,
+        raw.heard_t,
+        raw.ended_t,
+    )

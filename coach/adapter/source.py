@@ -187,6 +187,8 @@ class LiveSource:
 
     def _away(self, error: AdapterError) -> None:
         """The adapter is not there: say so once, then wait, longer each time."""
+        if isinstance(error, LinkLost) and error.exchange is not None:
+            self._post(error.exchange)
         self._change("lost", str(error))
         patience = self._patience
         self._stop.wait(min(patience.longest_retry_s, patience.first_retry_s * 2**self._failed_connects))

@@ -206,8 +206,9 @@ def test_a_pending_response_alone_is_no_answer_and_says_who() -> None:
     assert (judged.outcome, judged.pending, judged.clean) == ("no_answer", ("7E8",), False)
 
 
-def test_an_empty_reply_is_no_answer() -> None:
-    assert run("||>", "010C").outcome == "no_answer"
+def test_an_empty_reply_is_no_answer_and_without_a_prompt_calls_for_resynchronising() -> None:
+    assert (run("||>", "010C").outcome, run("||>", "010C").clean) == ("no_answer", True)
+    assert (run("", "010C").outcome, run("", "010C").clean) == ("no_answer", False)
 
 
 def test_a_good_line_beside_garbage_is_a_value_and_the_garbage_is_kept() -> None:

@@ -243,8 +243,10 @@ def test_an_adapter_that_lost_its_headers_is_set_up_again() -> None:
 def test_an_adapter_that_answers_rubbish_for_ever_is_given_up_in_time() -> None:
     link, _ = linked({"010C": "\x80\x81>", "ATE0": "\x90\x91>"})
     began = time.monotonic()
-    with pytest.raises(LinkLost, match="rubbish"):
+    with pytest.raises(LinkLost, match="rubbish") as lost:
         link.ask("010C")
+    assert lost.value.exchange is not None
+    assert lost.value.exchange.unparsed == ("\x80\x81",)
     assert time.monotonic() - began < 2.0
 
 

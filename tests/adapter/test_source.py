@@ -180,6 +180,9 @@ def test_an_adapter_that_goes_dead_comes_back_on_a_new_link() -> None:
         watch.answer("410D")
         port.dialect.trouble.powered = False
         assert "silent" in watch.state("lost").why
+        request, outcome, _ = [arrival for arrival in watch.seen if not isinstance(arrival, Answer)][-3:]
+        assert isinstance(request, Request), "the question it happened in is kept too"
+        assert isinstance(outcome, Outcome)
         time.sleep(0.3)
         port.dialect.trouble.powered = True
         watch.state("up")
