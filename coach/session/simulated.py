@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 from coach.adapter.source import LiveSource, Patience
+from coach.drive.current import current_phase
 from coach.session.drive import Drive
 from coach.session.live import Kept, Wanted, begin
 from coach.session.steering import cue_for
@@ -18,7 +19,6 @@ from coach.simulator.driver import Cue, Driver
 from coach.simulator.port import SimulatedPort
 from coach.simulator.simulated_car import SimulatedCar
 from coach.simulator.vehicle import BusProtocol, Reply
-from coach.words.coaching import current_phase
 
 TICK_S = 0.02  # real seconds between two moves of the car; our judgement: short beside the bridges at any sane pace
 LONGEST_STEP_S = 1.0  # seconds of the car's time in one move, whatever the pace

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from coach.drive.core import Core
+from coach.drive.current import current_phase, in_told_order
 from coach.drive.manoeuvres import Deceleration, LoadStep, StopAndGo
 from coach.drive.plan import Plan
 from coach.drive.schema import CruiseHold, DecelerationHold, IdleHold, LoadStepHold, Phase, StopAndGoHold, WarmUpHold
-from coach.drive.trackers import Holding, Tracker, WarmUp, is_held
+from coach.drive.trackers import Holding, Tracker, WarmUp
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
 from coach.words.sentences import ENDS, break_words, gate_words
@@ -84,22 +85,6 @@ def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
         "You may stop. The rest must wait for another day.",
         "What is open stands under not today, with the reason.",
     )
-
-
-def current_phase(core: Core, plan: Plan) -> str | None:
-    """The phase the sentence is about: the one being held if it is planned, else the first of the plan as told.
-
-    The told order stands until the plan changes, so that the sentence does not flicker with the speed.
-    """
-    order = in_told_order(core, plan)
-    held = [phase for phase in order if is_held(core.trackers[phase])]
-    return held[0] if held else (order[0] if order else None)
-
-
-def in_told_order(core: Core, plan: Plan) -> tuple[str, ...]:
-    """The planned phases in the order last told, new ones behind."""
-    told = [phase for phase in core.planned or () if phase in plan.phases]
-    return (*told, *(phase for phase in plan.phases if phase not in told))
 
 
 # ---------------------------------------------------------------- one phase

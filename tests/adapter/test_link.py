@@ -17,7 +17,6 @@ from coach.adapter.link import SYNC_TRIES
 from coach.adapter.wire import Deadlines
 from coach.car.arrivals import Answer, Outcome, Request, Unparsed
 from coach.car.car import Car
-from coach.car.ecus import all_codes, monitor_state
 from coach.car.happenings import Happening
 from tests.adapter.fakes import Reply, linked
 
@@ -177,19 +176,19 @@ def fed(replies: list[tuple[str, str | None]]) -> Car:
 @pytest.mark.parametrize("reply", BAD)
 def test_no_broken_reply_ever_reads_as_complete_or_as_no_codes(reply: str | None) -> None:
     car = fed([("0101", reply), ("03", reply), ("07", reply), ("010D", "NO DATA||>")])
-    assert monitor_state(car.ecus.values(), "catalyst") is None
-    assert all_codes(car.ecus.values(), "stored") is None
+    assert car.monitor_states()["catalyst"] is None
+    assert car.codes("stored") is None
     if reply != "7E8 02 47 00||>":  # which is a whole answer to 07, and to nothing else
-        assert all_codes(car.ecus.values(), "pending") is None
+        assert car.codes("pending") is None
 
 
 @pytest.mark.parametrize("reply", BAD)
 def test_a_broken_reply_makes_a_clean_finding_uncertain(reply: str | None) -> None:
     good = [("0101", READY), ("03", "7E8 02 43 00||>")]
-    assert monitor_state(fed([*good, ("010D", RPM)]).ecus.values(), "catalyst") == "complete"
+    assert fed([*good, ("010D", RPM)]).monitor_states()["catalyst"] == "complete"
     car = fed([*good, ("0101", reply), ("03", reply), ("010D", "NO DATA||>")])
-    assert monitor_state(car.ecus.values(), "catalyst") is None
-    assert all_codes(car.ecus.values(), "stored") is None
+    assert car.monitor_states()["catalyst"] is None
+    assert car.codes("stored") is None
 
 
 # ---------------------------------------------------------------- keeping in step

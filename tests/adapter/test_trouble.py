@@ -11,7 +11,6 @@ from coach.adapter.errors import LinkLost
 from coach.adapter.link import Link
 from coach.adapter.wire import Deadlines, Wire
 from coach.car.car import Car
-from coach.car.ecus import all_codes, mil_on, monitor_state
 from coach.car.happenings import Happening
 from coach.simulator.dialect import Dialect, Trouble
 from tests.adapter.cars import ScriptedCar, can_car, old_car
@@ -94,11 +93,10 @@ def test_under_any_trouble_nothing_is_complete_or_clean_that_is_not(make: object
     for _ in range(150):
         _disturb(dialect, vehicle, random)
         ask(random.choice(QUESTIONS))
-        ecus = car.ecus.values()
-        assert monitor_state(ecus, "catalyst") in (None, "incomplete")
-        assert mil_on(ecus) is not False
-        assert all_codes(ecus, "stored") != ()
-        assert all_codes(ecus, "pending") != ()
+        assert car.monitor_states()["catalyst"] in (None, "incomplete")
+        assert car.mil_on() is not False
+        assert car.codes("stored") != ()
+        assert car.codes("pending") != ()
     assert values > 20
     assert troubled > 20
 
@@ -126,6 +124,5 @@ def test_when_the_trouble_is_over_everything_is_read_again_as_it_is() -> None:
             number += 1
             for arrival in link.ask(text).arrivals(number):
                 car.fold(arrival, out)
-    ecus = car.ecus.values()
-    assert (monitor_state(ecus, "catalyst"), mil_on(ecus)) == ("incomplete", True)
-    assert (all_codes(ecus, "stored"), all_codes(ecus, "pending")) == (("P0700",), ("P0701",))
+    assert (car.monitor_states()["catalyst"], car.mil_on()) == ("incomplete", True)
+    assert (car.codes("stored"), car.codes("pending")) == (("P0700",), ("P0701",))

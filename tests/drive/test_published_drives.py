@@ -66,5 +66,6 @@ def test_an_idle_after_driving_off_is_no_cold_start_and_is_not_asked_for_today()
     assert "cold_start_idle" not in plan.phases
     secondary = next(found for found in plan.not_today if found.monitor == "secondary_air")
     assert "not_driven_off" in [failed.gate for failed in secondary.failed]
-    # the heater's ladder takes either rung, so the cruise serves it instead
-    assert any("oxygen_sensor_heater" in planned.monitors for planned in plan.drive)
+    # the heater's ladder takes either rung: the cruise, driven here, served it instead
+    assert core.trackers["sensor_cruise"].driven_t is not None
+    assert "oxygen_sensor_heater" in plan.waiting
