@@ -1,0 +1,4 @@
+from coach.screen.keys import CoachScreen
+
+
+class StartScreen(CoachScreen): ...
