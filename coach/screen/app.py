@@ -10,12 +10,14 @@ from textual.screen import Screen
 
 from coach.screen.drive import DriveScreen
 from coach.screen.feed import Feed, live_feed, simulated_feed
-from coach.screen.keys import Keys, Palette, ReadScreen, help_text, key
+from coach.screen.keys import CheckScreen, Keys, Palette, ReadScreen, help_text, key
 from coach.screen.look import palettes, themes, variables
 from coach.screen.pump import Ended
+from coach.screen.start import Chosen, StartScreen
 from coach.words.units import Units
 
 if TYPE_CHECKING:
+    from coach.drive.profile import Profile
     from coach.session.live import Wanted
 
 WRITE_WITHIN_S = 10.0  # our judgement: a port closes within two; a disk that takes longer will not be helped by waiting
@@ -39,12 +41,13 @@ class CoachApp(App[Ended | None]):
     ]
     BINDINGS: ClassVar[Keys] = [
         key("question_mark", "keys", "help", "Every key of this screen with what it does."),
-        key("l", "look", "look", "Light or dark."),
+        key("l", "look", "light", "Light or dark."),
         key("q", "quit", "quit", "Quit; what was recorded is kept.", priority=False),
     ]
 
-    def __init__(self, first: Screen[None] | None = None, *, look: str = "dark") -> None:
+    def __init__(self, first: Screen[None] | None = None, *, look: str = "dark", chosen: Chosen | None = None) -> None:
         super().__init__()
+        self.chosen = chosen or Chosen()
         self.animation_level = "none"
         self._first = first
         self._look = look
@@ -67,14 +70,12 @@ class CoachApp(App[Ended | None]):
 
     def go_to_start(self) -> None:
         """The start, with nothing behind it."""
-        from coach.screen.start import StartScreen
-
         while len(self.screen_stack) > 2:
             self.pop_screen()
         if len(self.screen_stack) == 2:
-            self.switch_screen(StartScreen())
+            self.switch_screen(StartScreen(self.chosen))
         else:
-            self.push_screen(StartScreen())
+            self.push_screen(StartScreen(self.chosen))
 
     def go_to_review(self, path: str) -> None:
         """A recording."""
@@ -133,3 +134,21 @@ def run_drive(
 ) -> Ended | None:
     """The car on the line on the screen; `wanted.port` names the port."""
     return run_feed(live_feed(wanted), Units(wanted.us), speak=speak, bell=bell, alone=alone, look=look)
+
+
+def run_review(path: Path, *, us: bool | None = None, profile: "Profile | None" = None, look: str = "dark") -> None:
+    """A recording on the screen; `us` none: in the recording's own units."""
+    from coach.screen.review import ReviewScreen
+
+    units = Units(us) if us is not None else None
+    CoachApp(ReviewScreen(path, units=units, profile=profile), look=look, chosen=Chosen(bool(us))).run()
+
+
+def run_start(*, us: bool = False, folder: Path | None = None, look: str = "dark") -> Ended | None:
+    """The start; what is done from there, the user says."""
+    return CoachApp(look=look, chosen=Chosen(us, folder=folder)).run()
+
+
+def run_check(page: str, *, look: str = "dark") -> None:
+    """A read-out as a page to scroll."""
+    CoachApp(CheckScreen(page), look=look).run()

@@ -111,6 +111,11 @@ class DriveScreen(CoachScreen):
         self._read(self._waiting_text(None))
         self.run_worker(self.pump.run, thread=True, group="pump", name="the drive")
 
+    def on_unmount(self) -> None:
+        """However the screen goes, the drive is written."""
+        self._voice.stop()
+        self.pump.finish("the screen is gone")
+
     # ------------------------------------------------------------ what the pump posts
 
     @on(Came)
@@ -130,14 +135,15 @@ class DriveScreen(CoachScreen):
     def _take(self, moment: Moment) -> None:
         if self.stage == "ended":
             return
-        self.moment = moment
+        was, self.moment = self.moment, moment
         self._voice.go_on()
         page = self.query_one(DrivePage)
         page.set_class(self._unread(moment), "-unread")
         page.moment = moment
         if self.stage == "waiting":
             self._read(self._waiting_text(moment))
-        self.refresh_bindings()
+        if was is None or was.skipped != moment.skipped:
+            self.refresh_bindings()
 
     def _unread(self, moment: Moment) -> bool:
         """Alone, no text unless the car is known to stand."""

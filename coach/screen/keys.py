@@ -1,16 +1,17 @@
 """What all screens share: keys with words, help and palette made of them, and pages to read."""
 
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from typing import ClassVar
 
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import Screen
+from textual.screen import ModalScreen, Screen
 from textual.style import Style
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 Keys = list[BindingType]
 
@@ -101,6 +102,34 @@ class CheckScreen(ReadScreen):
     """The read-out of the car, all control units."""
 
     area = "read-out"
+
+
+class AskScreen(ModalScreen[str | None]):
+    """Asks for one line. `check` gives what is wrong with it, empty when nothing is."""
+
+    BINDINGS: ClassVar[Keys] = [key("escape", "cancel", "back", "Back without an answer.")]
+
+    def __init__(self, question: str, check: Callable[[str], str]) -> None:
+        super().__init__()
+        self._question, self._check = question, check
+
+    def compose(self) -> ComposeResult:
+        """One line to write in."""
+        with Vertical(id="asked"):
+            yield Static(self._question, markup=False)
+            yield Input()
+
+    @on(Input.Submitted)
+    def _submitted(self, event: Input.Submitted) -> None:
+        wrong = self._check(event.value)
+        if wrong:
+            self.query_one(Static).update(Content(wrong))
+        else:
+            self.dismiss(event.value)
+
+    def action_cancel(self) -> None:
+        """Nothing."""
+        self.dismiss(None)
 
 
 class Palette(Provider):

@@ -90,6 +90,22 @@ class Strip(Static):
         return Content("\n").join([head, lines])
 
 
+class Words(Static):
+    """Text that is put again only when it is another. `fixed`: its size does not depend on it, nothing is laid out."""
+
+    def __init__(self, id: str | None = None, classes: str | None = None, fixed: bool = False) -> None:
+        super().__init__("", id=id, classes=classes, markup=False)
+        self._fixed = fixed
+        self._said: Content | None = None
+
+    def say(self, words: str | Content) -> None:
+        """Show it."""
+        content = Content(words) if isinstance(words, str) else words
+        if self._said is None or not content.is_same(self._said):
+            self._said = content
+            self.update(content, layout=not self._fixed)
+
+
 class Row(Horizontal):
     """A label with a shape, and its words beside it."""
 
@@ -100,12 +116,12 @@ class Row(Horizontal):
     def compose(self) -> ComposeResult:
         """Label and words."""
         yield Static(self._label, classes="label", markup=False)
-        yield Static("", classes="words", markup=False)
+        yield Words(classes="words")
 
     def show(self, words: str) -> None:
         """Set the words; an empty row takes no room."""
         self.display = bool(words)
-        self.query_one(".words", Static).update(Content(words))
+        self.query_one(Words).say(words)
 
 
 class DrivePage(Widget):
@@ -122,23 +138,23 @@ class DrivePage(Widget):
     def compose(self) -> ComposeResult:
         """The parts from top to bottom."""
         with Horizontal(id="head"):
-            yield Static("", id="place", markup=False)
-            yield Static("", id="times", markup=False)
-        yield Static("", id="instruction", markup=False)
+            yield Words(id="place", fixed=True)
+            yield Words(id="times", fixed=True)
+        yield Words(id="instruction")
         with Horizontal(id="measure"):
             yield Number(id="number")
             with Vertical(id="scale"):
                 yield Ruler(id="ruler")
                 yield Bar(id="bar")
-        yield Static("", id="serves", markup=False)
-        yield Static("", id="remark", markup=False)
+        yield Words(id="serves", fixed=True)
+        yield Words(id="remark", fixed=True)
         yield Strip(id="strip")
         yield Row("then", id="then")
         with Vertical(id="monitors"):
             yield Row("● complete", id="complete")
             yield Row("○ to run", id="to-run")
             yield Row("– not today", id="not-today")
-        yield Static("", id="state", markup=False)
+        yield Words(id="state", fixed=True)
 
     def on_mount(self) -> None:
         """The page looks at a clock by itself: silence is said without anybody telling it."""
@@ -157,7 +173,7 @@ class DrivePage(Widget):
         self._came_s = time.monotonic()
         if moment is None or not self.is_mounted:
             return
-        self.query_one("#state", Static).update(self._state_line(moment, moment.age_s))
+        self._say("#state", self._state_line(moment, moment.age_s))
         self.query_one(Strip).moment = moment
         self._show_remark(moment)
         if moment.seen is not None:
@@ -165,12 +181,12 @@ class DrivePage(Widget):
 
     def _show_view(self, seen: View) -> None:
         self._say("#place", "   ".join(part for part in (seen.place, seen.title) if part))
-        left = f", about {span(seen.left_s)} left" if seen.left_s else ""
+        left = f", about {seen.left_s / 60:.0f} left" if seen.left_s else ""
         self._say(
             "#times", f"driven {span(seen.driven_s // 60 * 60) if seen.driven_s >= 60 else span(seen.driven_s)}{left}"
         )
-        instruction = self.query_one("#instruction", Static)
-        instruction.update(Content(seen.instruction))
+        instruction = self.query_one("#instruction", Words)
+        instruction.say(seen.instruction)
         instruction.set_class(seen.kind == "stop", "-stop")
         measured = seen.gauge is not None
         self.query_one("#measure").set_class(not measured, "-empty")
@@ -184,16 +200,16 @@ class DrivePage(Widget):
 
     def _show_remark(self, moment: Moment) -> None:
         """One supporting line: what was just said, else what keeps the phase from counting."""
-        remark = self.query_one("#remark", Static)
+        remark = self.query_one("#remark", Words)
         said, seen = moment.said, moment.seen
         level = said.level if said is not None else "steady"
         text = said.text if said is not None else (seen.note if seen is not None else "")
-        remark.update(Content(f"{SIGNS[level]} {text}" if text else ""))
+        remark.say(f"{SIGNS[level]} {text}" if text else "")
         remark.set_class(level == "notice", "-notice")
         remark.set_class(level == "stop", "-stop")
 
-    def _say(self, selector: str, words: str) -> None:
-        self.query_one(selector, Static).update(Content(words))
+    def _say(self, selector: str, words: str | Content) -> None:
+        self.query_one(selector, Words).say(words)
 
     # ------------------------------------------------------------ the state of the link
 
@@ -202,8 +218,7 @@ class DrivePage(Widget):
         if moment is None or silent_s < 1.0 or moment.age_s is None or moment.stage in ("ended", "paused"):
             return
         age_s = moment.age_s + silent_s * moment.pace
-        self._say("#state", "")
-        self.query_one("#state", Static).update(self._state_line(moment, age_s))
+        self._say("#state", self._state_line(moment, age_s))
         if age_s > STALE_S:
             for gauged in (self.query_one(Number), self.query_one(Ruler)):
                 if gauged.gauge is not None:

@@ -3,11 +3,12 @@
 from textual.reactive import reactive
 from textual_plotext import PlotextPlot
 
-from coach.session.scrub import Samples
+from coach.session.scrub import Samples, Scrub
 from coach.words.units import KM_PER_MILE, Units
 
 POINTS = 160  # a plot of forty columns has 160 dots: more are not seen
-TITLES = {"speed_kmh": "speed", "throttle_pct": "throttle %", "coolant_c": "coolant", "rpm": "rpm"}
+
+NAMES = {"speed_kmh": "speed", "coolant_c": "coolant", "rpm": "engine speed, rpm", "throttle_pct": "throttle %"}
 
 
 class Plots(PlotextPlot):
@@ -21,10 +22,13 @@ class Plots(PlotextPlot):
         self.theme = "clear"  # colours come from the stylesheet
         self.units = units
         self._samples: dict[str, Samples] = {}
+        self._end_t = 0.0
 
-    def take(self, samples: dict[str, Samples], end_t: float) -> None:
+    def take(self, scrub: Scrub) -> None:
         """A whole recording, thinned to what can be seen."""
-        self._samples = {signal: _thinned(samples.get(signal, []), end_t) for signal in TITLES}
+        self._end_t = scrub.end_t
+        order = ("speed_kmh", scrub.foot(), "coolant_c", "rpm")
+        self._samples = {signal: _thinned(scrub.samples.get(signal, []), scrub.end_t) for signal in order}
         self._draw()
 
     def watch_at(self) -> None:
@@ -35,19 +39,21 @@ class Plots(PlotextPlot):
     def _draw(self) -> None:
         self.plt.clear_figure()
         self.plt.subplots(2, 2)
-        for number, (signal, name) in enumerate(TITLES.items()):
+        for number, signal in enumerate(self._samples):
             plot = self.plt.subplot(number // 2 + 1, number % 2 + 1)
             plot.theme("clear")
-            plot.title(self._title(signal, name))
+            plot.title(self._title(signal))
             samples = self._samples[signal]
             if samples:
                 plot.plot([t / 60 for t, _ in samples], [self._shown(signal, v) for _, v in samples], marker="braille")
                 plot.vline(self.at / 60)
+                plot.xlim(0, self._end_t / 60)
                 plot.xfrequency(4)
                 plot.yfrequency(3)
         self.refresh()
 
-    def _title(self, signal: str, name: str) -> str:
+    def _title(self, signal: str) -> str:
+        name = NAMES.get(signal, "accelerator %")
         if not self._samples[signal]:
             return f"{name}: not recorded"
         if signal == "speed_kmh":

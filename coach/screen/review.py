@@ -10,16 +10,14 @@ from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Vertical
 from textual.content import Content
 from textual.message import Message
 from textual.reactive import reactive
-from textual.screen import ModalScreen
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from coach.car.happenings import Happening
 from coach.drive.profile import Profile
-from coach.screen.keys import CoachScreen, KeyLine, Keys, ReadScreen, key
+from coach.screen.keys import AskScreen, CoachScreen, KeyLine, Keys, ReadScreen, key
 from coach.screen.moment import Moment, moment_of
 from coach.screen.page import STRIP_SPAN_S, DrivePage
 from coach.screen.plots import Plots
@@ -40,30 +38,6 @@ STEPS = tuple(CUES)
 """The happenings one steps between: those that would be said."""
 
 
-class JumpScreen(ModalScreen[float | None]):
-    """Asks for a time."""
-
-    BINDINGS: ClassVar[Keys] = [key("escape", "cancel", "back", "Back without jumping.")]
-
-    def compose(self) -> ComposeResult:
-        """One line to write in."""
-        with Vertical(id="asked"):
-            yield Static("Jump to which time? 12:30 or 1:02:00, then enter.", markup=False)
-            yield Input(placeholder="12:30")
-
-    @on(Input.Submitted)
-    def _submitted(self, event: Input.Submitted) -> None:
-        t = seconds_of(event.value)
-        if t is None:
-            self.query_one(Static).update("Write minutes and seconds, as 12:30, or hours too, as 1:02:00.")
-        else:
-            self.dismiss(t)
-
-    def action_cancel(self) -> None:
-        """Nothing."""
-        self.dismiss(None)
-
-
 def seconds_of(text: str) -> float | None:
     """12:30 or 1:02:00 or plain seconds; none for anything else."""
     parts = text.strip().split(":")
@@ -73,6 +47,11 @@ def seconds_of(text: str) -> float | None:
     for part in parts:
         total = total * 60 + int(part)
     return float(total)
+
+
+def _no_time(text: str) -> str:
+    good = seconds_of(text) is not None
+    return "" if good else "Write minutes and seconds, as 12:30, or hours too, as 1:02:00."
 
 
 class ReviewScreen(CoachScreen):
@@ -172,7 +151,7 @@ class ReviewScreen(CoachScreen):
         self.query_one(Timeline).take(self.scrub.happenings, self.scrub.end_t)
         plots = self.query_one(Plots)
         plots.units = self.units
-        plots.take(self.scrub.samples, self.scrub.end_t)
+        plots.take(self.scrub)
         self._player = self.scrub.at(0.0)
         self._show()
         self.refresh_bindings()
@@ -282,7 +261,10 @@ class ReviewScreen(CoachScreen):
 
     def action_jump(self) -> None:
         """Ask for a time."""
-        self.app.push_screen(JumpScreen(), lambda t: self.go_to(t) if t is not None else None)
+        question = "Jump to which time? 12:30 or 1:02:00, then enter."
+        self.app.push_screen(
+            AskScreen(question, _no_time), lambda text: self.go_to(seconds_of(text or "") or 0.0) if text else None
+        )
 
     def action_to_start(self) -> None:
         """The beginning."""

@@ -6,6 +6,7 @@ from textual.content import Content
 
 PEN = ("▁", "─", "▔")
 """Three heights within a line of the screen, the lowest first."""
+STANDS_S = 2.0  # the trail has a value a second; the next may come a moment late
 Trail = tuple[tuple[float, float | None], ...]
 """(seconds, speed in the user's unit or none) once a second, the oldest first."""
 
@@ -34,11 +35,14 @@ def _columns(trail: Trail, now: float, span_s: float, room: int) -> Sequence[flo
 
 def _joined(columns: list[float | None], each_s: float) -> list[float | None]:
     """With columns shorter than the second between two values, the value stands; longer gaps stay empty."""
-    stands = max(1, round(2.0 / each_s))
-    for at in range(1, len(columns)):
-        if columns[at] is None and any(value is not None for value in columns[max(0, at - stands) : at]):
-            columns[at] = columns[at - 1]
-    return columns
+    stands = max(1, round(STANDS_S / each_s))
+    joined, last = list(columns), -stands - 1
+    for at, value in enumerate(columns):
+        if value is not None:
+            last = at
+        elif at - last <= stands:
+            joined[at] = columns[last]
+    return joined
 
 
 def _line(

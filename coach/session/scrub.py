@@ -13,7 +13,9 @@ from coach.drive.core import Core
 
 EVERY = 400  # arrivals between two copies: some 20 ms of feeding; a copy takes a quarter of a millisecond (measured)
 MOST = 512  # copies kept, some 20 kB each; beyond it every other one goes and the distance doubles
-PLOTTED = ("speed_kmh", "throttle_pct", "coolant_c", "rpm")
+FEET = ("throttle_pct", "pedal_d_pct", "relative_throttle_pct", "relative_pedal_pct", "pedal_e_pct")
+"""What tells of the foot; which of them came in closely differs from car to car."""
+PLOTTED = ("speed_kmh", "coolant_c", "rpm", *FEET)
 SAMPLE_S = 1.0  # the plots' finest step
 
 Samples = list[tuple[float, float]]
@@ -65,6 +67,10 @@ class Scrub:
             samples = self.samples.setdefault(signal, [])
             if not samples or heard_t - samples[-1][0] >= SAMPLE_S:
                 samples.append((heard_t, core.car.values[signal]))
+
+    def foot(self) -> str:
+        """The signal of the foot that came in most often."""
+        return max(FEET, key=lambda signal: len(self.samples.get(signal, [])))
 
     # ------------------------------------------------------------ jumping
 
