@@ -37,7 +37,7 @@ class CarSource:
     """Answers as they are asked for; each call of `arrivals` lets `step_s` of the car's time pass."""
 
     car: SimulatedCar
-    step_s: float = 0.5
+    step_s: float = 1.0
     info: Facts | None = None
     held: bool = False
     moving: bool = False
