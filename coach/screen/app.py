@@ -38,6 +38,7 @@ class CoachApp(App[Ended | None]):
         (0, "-low"),
         (24, "-usual"),
         (34, "-tall"),
+        (50, "-high"),
     ]
     BINDINGS: ClassVar[Keys] = [
         key("question_mark", "keys", "help", "Every key of this screen with what it does."),

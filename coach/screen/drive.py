@@ -9,6 +9,8 @@ The pump's thread posts; only the handlers here change what is shown. Stages and
   any     -> ended      the pump is done
 """
 
+import time
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual import on
@@ -82,10 +84,11 @@ class DriveScreen(CoachScreen):
         bell: bool = False,
         alone: bool = False,
         voice: Voice | None = None,
+        reader: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__()
         self.units = units
-        self.pump = Pump(feed, units, self._posted)
+        self.pump = Pump(feed, units, self._posted, reader)
         self.ended: Ended | None = None
         self._voice = voice or Voice()
         self._speak = speak or alone

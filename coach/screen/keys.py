@@ -66,13 +66,20 @@ class KeyLine(Static):
     def _follow(self, screen: Screen[object]) -> None:
         if not self.is_attached or screen is not self.screen:
             return
-        parts = []
+        lines: list[list[Content]] = [[]]
         for binding in (b for b in active(screen) if b.show):
             shown = self.app.get_key_display(binding)
             piece = Content.assemble((shown, "$ink bold"), " ", (binding.description, "$quiet"))
             where = "app" if binding.action in APP_ACTIONS else "screen"
-            parts.append(piece.stylize(Style.from_meta({"@click": f"{where}.{binding.action}"})))
-        self.update(Content("  ").join(parts))
+            piece = piece.stylize(Style.from_meta({"@click": f"{where}.{binding.action}"}))
+            if sum(len(other) + 2 for other in lines[-1]) + len(piece) > self.size.width:
+                lines.append([])  # a key stays with its word
+            lines[-1].append(piece)
+        self.update(Content("\n").join(Content("  ").join(line) for line in lines if line))
+
+    def on_resize(self) -> None:
+        """Another width, other lines."""
+        self._follow(self.screen)
 
 
 APP_ACTIONS = ("keys", "look", "quit", "command_palette")

@@ -57,14 +57,14 @@ Post = Callable[[Moment | Spoke | Ready | Page | Ended], None]
 
 
 class Pump:
-    """Runs a feed to its end. `ask` may be called from any thread."""
+    """Runs a feed to its end. `reader` is the clock of whoever reads the lines, in seconds."""
 
-    def __init__(self, feed: Feed, units: Units, post: Post, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, feed: Feed, units: Units, post: Post, reader: Callable[[], float] = time.monotonic) -> None:
         self.feed = feed
         self.parting = False
         self._units = units
         self._post = post
-        self._clock = clock
+        self._reader = reader
         self._asked: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         self._reason = ""
         self._ready = False
@@ -127,6 +127,8 @@ class Pump:
             self._asked.get_nowait()()
         core = self.feed.drive.core
         lines = self._say(core, happened) if core is not None else []
+        if core is not None:
+            self._trailing.take(core)
         if core is not None and not self._ready and self.feed.drive.state == "driving":
             self._ready = True
             self._post(Ready(tuple(before_lines(core, self._units, self.feed.drive.profile_why))))
@@ -134,8 +136,8 @@ class Pump:
             self._read_again()
         elif self.parting and not self.feed.drive.reading:
             self._reason = self._reason or "done"
-        if lines or self._clock() - self._posted_s >= POST_EVERY_S:
-            self._posted_s = self._clock()
+        if lines or time.monotonic() - self._posted_s >= POST_EVERY_S:
+            self._posted_s = time.monotonic()
             self._post(self.moment())
 
     def _say(self, core: Core, happened: tuple[Happening, ...]) -> list[Said]:
@@ -144,7 +146,7 @@ class Pump:
         if self._announcer is None:
             self._announcer = Announcer(core, self._units)
         lines = self._announcer.take(happened)
-        self._board.put(lines, self._clock())
+        self._board.put(lines, self._reader())
         if lines:
             self._post(Spoke(tuple(lines)))
         return lines
@@ -163,8 +165,8 @@ class Pump:
             why=link.why if drive.core is not None or link.state != "lost" else self.feed.progress.text or link.why,
             pace=self.feed.pace,
             label=self.feed.label,
-            said=self._board.shown(self._clock()),
-            trail=self._trailing.take(drive.core) if drive.core is not None else (),
+            said=self._board.shown(self._reader()),
+            trail=self._trailing.kept,
         )
 
     def _read_again(self) -> None:

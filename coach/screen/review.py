@@ -19,7 +19,7 @@ from coach.car.happenings import Happening
 from coach.drive.profile import Profile
 from coach.screen.keys import AskScreen, CoachScreen, KeyLine, Keys, ReadScreen, key
 from coach.screen.moment import Moment, moment_of
-from coach.screen.page import STRIP_SPAN_S, DrivePage
+from coach.screen.page import STRIP_SPAN_S, DrivePage, Words
 from coach.screen.plots import Plots
 from coach.screen.timeline import Timeline
 from coach.session.review import core_for, open_recording, profile_of, review
@@ -105,6 +105,7 @@ class ReviewScreen(CoachScreen):
         """The page, the plots, the timeline."""
         yield Static("", id="loading", markup=False, classes="page")
         yield DrivePage(id="page")
+        yield Words(id="plots-label", fixed=True)
         yield Plots(self.units, id="plots")
         yield Timeline(id="timeline")
         yield KeyLine()
@@ -191,7 +192,9 @@ class ReviewScreen(CoachScreen):
     def _show(self) -> None:
         if self._player is None or self.scrub is None or not self.is_mounted:
             return
-        self.query_one(DrivePage).moment = self._moment()
+        moment = self._moment()
+        self.query_one(DrivePage).moment = moment
+        self.query_one("#plots-label", Words).say(Content.styled(f"◇ {moment.label}", "$ink bold"))
         self.query_one(Timeline).at = self.place_t
         if self.has_class("-plots"):
             self.query_one(Plots).at = self.place_t

@@ -104,7 +104,7 @@ class StartScreen(CoachScreen):
     def _offer(self, text: str, way: Callable[[], None]) -> None:
         name = f"way{len(self._ways)}"
         self._ways[name] = way
-        self.query_one(OptionList).add_option(Option(Content(f"  {text}"), id=name))
+        self.query_one(OptionList).add_option(Option(Content(text), id=name))
 
     def _offer_cars(self) -> None:
         self._head("The car, through the adapter on")
