@@ -141,7 +141,7 @@ class DriveScreen(CoachScreen):
         was, self.moment = self.moment, moment
         self._voice.go_on()
         page = self.query_one(DrivePage)
-        page.set_class(self._unread(moment), "-unread")
+        page.unread = self._unread(moment)
         page.moment = moment
         if self.stage == "waiting":
             self._read(self._waiting_text(moment))

@@ -63,12 +63,14 @@ class Bar(Static):
 
     share: reactive[float] = reactive(0.0)
     words: reactive[str] = reactive("")
+    bare: reactive[bool] = reactive(False)
 
     def render(self) -> Content:
         """The bar with its words beneath."""
         if not self.words and not self.share:
             return Content("")
-        return Content("\n").join([bar(self.share, self.size.width), Content.styled(self.words, "$ink")])
+        drawn = bar(self.share, self.size.width)
+        return drawn if self.bare else Content("\n").join([drawn, Content.styled(self.words, "$ink")])
 
 
 class Strip(Static):
@@ -120,7 +122,7 @@ class Row(Horizontal):
 
     def show(self, words: str) -> None:
         """Set the words; an empty row takes no room."""
-        self.display = bool(words)
+        self.set_class(not words, "-empty")
         self.query_one(Words).say(words)
 
 
@@ -129,7 +131,7 @@ class DrivePage(Widget):
 
     moment: reactive[Moment | None] = reactive(None)
     unread: reactive[bool] = reactive(False)
-    """Alone and the wheels turn: no text."""
+    """Alone and the wheels turn: no text, only how much is done."""
 
     def __init__(self, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -167,6 +169,14 @@ class DrivePage(Widget):
         self.query_one(Number).size_now = size
         self.set_class(size == 4, "-large")
         self.set_class(size == 1, "-small")
+
+    def watch_unread(self, unread: bool) -> None:
+        """All text goes, or comes back."""
+        self.set_class(unread, "-unread")
+        self.screen.set_class(unread, "-unread")
+        self.query_one(Bar).bare = unread
+        if self.moment is not None:
+            self._say("#state", self._state_line(self.moment, self.moment.age_s))
 
     def watch_moment(self, moment: Moment | None) -> None:
         """Put the words in their places."""
@@ -226,6 +236,8 @@ class DrivePage(Widget):
 
     def _state_line(self, moment: Moment, age_s: float | None) -> Content:
         parts = [Content.styled(f"◇ {moment.label}", "$ink bold")] if moment.label else []
+        if self.unread:
+            return Content("").join(parts)
         link = LINKS.get(moment.link, moment.link)
         if moment.stage not in ("playing", "paused"):
             if age_s is None:

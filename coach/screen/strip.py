@@ -55,12 +55,23 @@ def _line(
             label = f"{edge:>4.0f}" if floor <= edge < ceiling else label
         ground = "·" if floor < high and ceiling > low else " "
     parts: list[tuple[str, str]] = [(label + " ", "$quiet")]
+    before: float | None = None
     for value in columns:
-        if (value is not None and floor <= value < ceiling) or (row == height - 1 and value == 0):
-            parts.append((PEN[min(2, int(((value or 0) - floor) / (ceiling - floor) * 3))], "$ink"))
-        else:
-            parts.append((ground, "$band"))
+        mark = _mark(value, before, floor, ceiling)
+        parts.append((mark, "$ink") if mark else (ground, "$band"))
+        before = value
     return Content.assemble(*_runs(parts))
+
+
+def _mark(value: float | None, before: float | None, floor: float, ceiling: float) -> str:
+    """What the pen leaves in this place: a level, an upright where the speed passes through, or nothing."""
+    if value is None:
+        return ""
+    if floor <= value < ceiling:
+        return PEN[min(2, int((value - floor) / (ceiling - floor) * 3))]
+    if before is not None and min(value, before) < floor and max(value, before) >= ceiling:
+        return "│"
+    return ""
 
 
 def _runs(parts: list[tuple[str, str]]) -> list[tuple[str, str]]:
