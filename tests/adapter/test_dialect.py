@@ -70,7 +70,7 @@ def test_after_a_reset_it_echoes_and_shows_no_headers() -> None:
         ("ATPC", "OK"),
         ("AT RV", "12.4V"),
         ("AT@1", "simulated adapter"),
-        ("ATI", "ELM327 v1.4 simulated"),
+        ("ATI", "simulated adapter 1.4"),
         ("ATDPN", "6"),
         ("ATDP", "ISO 15765-4 (CAN 11/500)"),
         ("ATXYZ", "?"),
