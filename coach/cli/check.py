@@ -5,7 +5,7 @@ import json
 import sys
 import time
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 
@@ -77,10 +77,11 @@ def _progress(text: str) -> None:
     print(f"  {text}", file=sys.stderr, flush=True)
 
 
-def read_once(source: Any, label: str) -> Any:
+def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
     """A whole read-out through a source; none, and the reason on standard error, when the car does not answer."""
     from coach.car.arrivals import LinkChange
     from coach.car.car import Car
+    from coach.session.drive import label_of
     from coach.session.questions import readout
     from coach.session.reading import Questioning, fold_all
     from coach.words.readout import ReadOut
@@ -110,7 +111,14 @@ def read_once(source: Any, label: str) -> Any:
     fold_all(car, source.arrivals(0.0))
     car.end([])
     volts = car.values.get("adapter_v")
-    return ReadOut(car, label, source.info.adapter, source.info.protocol, began.isoformat(timespec="minutes"), volts)
+    return ReadOut(
+        car,
+        label_of(source.info, label),
+        source.info.adapter,
+        source.info.protocol,
+        began.isoformat(timespec="minutes"),
+        volts,
+    )
 
 
 def run_ports(arguments: argparse.Namespace) -> int:

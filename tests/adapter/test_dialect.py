@@ -69,7 +69,7 @@ def test_after_a_reset_it_echoes_and_shows_no_headers() -> None:
         ("ATCAF1", "OK"),
         ("ATPC", "OK"),
         ("AT RV", "12.4V"),
-        ("AT@1", "simulated adapter"),
+        ("AT@1", "simulated adapter 1.4"),
         ("ATI", "simulated adapter 1.4"),
         ("ATDPN", "6"),
         ("ATDP", "ISO 15765-4 (CAN 11/500)"),
