@@ -1,6 +1,8 @@
 """`coach drive`: coaching on the car, in plain lines. The journal is written from the first answer on."""
 
 import argparse
+import select
+import signal
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -46,6 +48,7 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = _wanted(arguments, the_port(arguments.port))
     broken = _broken_off(arguments, lines)
     drive, kept = go_on(broken, wanted, lines.progress) if broken is not None else begin(wanted, lines.progress)
+    signal.signal(signal.SIGTERM, _end_on)
     drive.source.start()
     try:
         if not _connect(drive, lines):
@@ -129,5 +132,50 @@ def _coach(drive: Any, lines: Lines, arguments: argparse.Namespace) -> None:
         drive.choose({"answer": {"fuel_level_pct": arguments.fuel}})
         lines.take(drive, drive.step(STEP_S))
     lines.before_the_wheels_turn(drive)
+    keys = (
+        sys.stdin.isatty() and sys.platform != "win32"
+    )  # elsewhere a pipe or a terminal cannot be looked at without waiting
+    if keys:
+        lines.say("Keys, each with Enter: n not on this road, q the end.")
     while True:
         lines.take(drive, drive.step(STEP_S))
+        if keys and _typed(drive, lines):
+            return
+
+
+def _typed(drive: Any, lines: Lines) -> bool:
+    """What somebody typed; true when the drive is to end."""
+    from coach.drive.current import current_phase
+
+    if not select.select([sys.stdin], [], [], 0.0)[0]:
+        return False
+    word = sys.stdin.readline().strip().lower()
+    if word == "n":
+        phase = current_phase(drive.core, drive.core.plan())
+        if phase is not None:
+            drive.choose({"skip": phase})
+    elif word in ("q", "quit", "end"):
+        _part(drive, lines)
+        return True
+    return False
+
+
+def _part(drive: Any, lines: Lines) -> None:
+    """The last look: some cars show new bits, and erase permanent codes, only after the key was off."""
+    lines.say(
+        "Stop where it is safe. Key off, wait ten seconds, key on; then Enter reads once more. q and Enter: end now."
+    )
+    while True:
+        lines.take(drive, drive.step(STEP_S))
+        if select.select([sys.stdin], [], [], 0.0)[0]:
+            if sys.stdin.readline().strip().lower() == "q":
+                return
+            break
+    drive.read_again()
+    while drive.reading:
+        lines.take(drive, drive.step(STEP_S))
+
+
+def _end_on(_number: int, _frame: object) -> None:
+    """Being told to stop by the system is the user's end: the journal gets its last line."""
+    raise KeyboardInterrupt

@@ -18,7 +18,7 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.drive.profile import Profile
 from coach.journal.records import Context, Header
-from coach.session.questions import FINDINGS, FIRST, proposed_profile, readout, wishes
+from coach.session.questions import FINDINGS, first, proposed_profile, readout, wishes
 from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
 from coach.session.source import LinkFacts, Source
@@ -38,7 +38,10 @@ class Recorder(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Beginning:
-    """What a drive begins with; everything a result may depend on stands in the journal."""
+    """What a drive begins with; everything a result may depend on stands in the journal.
+
+    `known` is the user's word and goes before what `remembered` makes of the car's own counters.
+    """
 
     label: Literal["live", "simulated"]
     program: str
@@ -51,6 +54,7 @@ class Beginning:
     speed_max_kmh: float | None = None
     us: bool = False
     known: Mapping[str, Any] = field(default_factory=dict)
+    remembered: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
 
 
 class Drive:
@@ -109,7 +113,7 @@ class Drive:
         self.link = change
         if change.state == "up" and self._reading is None and self.state in ("connecting", "knowing"):
             self.state = "knowing"
-            self._read(lambda: iter(FIRST))
+            self._read(lambda: first(self._car))
         elif change.state == "up" and self.state == "driving" and self._reading is None:
             self._wished_t = -1e9
         elif change.state == "up" and self._reading is not None and not self._reading.done:
@@ -151,7 +155,7 @@ class Drive:
             target=list(start.target) if start.target is not None else None,
             limits={"speed_max_kmh": start.speed_max_kmh} if start.speed_max_kmh else None,
             units="us" if start.us else "metric",
-            known=dict(start.known),
+            known={**start.remembered(self._car), **start.known},
         )
         self._recorder = start.record(header, context)
         self.core = core = core_for(context, header, profile)
