@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from coach import __version__
-from coach.cli import demo
-from coach.cli.exits import COULD_NOT_TELL, DONE, USAGE
+from coach.adapter.errors import AdapterError
+from coach.cli import check, demo, drive, simulate
+from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -38,6 +39,9 @@ def _run(argv: Sequence[str] | None) -> int:
         return USAGE
     except BrokenPipeError:
         raise
+    except AdapterError as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return NO_CONNECTION
     except OSError as error:
         print(f"coach: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
         return USAGE
@@ -53,7 +57,10 @@ def _parser() -> argparse.ArgumentParser:
     _review_parser(commands)
     _import_parser(commands)
     _profiles_parser(commands)
+    check.add(commands)
+    drive.add(commands)
     demo.add(commands)
+    simulate.add(commands)
     return parser
 
 

@@ -199,7 +199,7 @@ class DriveScreen(CoachScreen):
     # ------------------------------------------------------------ what is shown
 
     def _read(self, text: str) -> None:
-        label = self.pump.feed.label
+        label = self.pump.label
         head = [(f"◇ {label}\n\n", "bold")] if label else []
         self.query_one("#note-text", Static).update(Content.assemble(*head, text))
         self.query_one(ContentSwitcher).current = "note"
@@ -229,7 +229,7 @@ class DriveScreen(CoachScreen):
         if action == "unskip":
             return self.moment is not None and bool(self.moment.skipped)
         if action == "morning":
-            return self.pump.feed.label != ""
+            return self.pump.label != ""
         if action == "open":
             return self.ended is not None and bool(self.ended.path)
         return True

@@ -173,9 +173,7 @@ class SimulatedFeed:
 
     def key_on(self) -> None:
         """Key on again, engine off."""
-        from coach.simulator.driver import Cue
-
-        self._simulated.follow(Cue("wait"))
+        self._simulated.wait()
         self._simulated.key_on()
 
     def path(self) -> Path | None:

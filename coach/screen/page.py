@@ -191,7 +191,7 @@ class DrivePage(Widget):
 
     def _show_view(self, seen: View) -> None:
         self._say("#place", "   ".join(part for part in (seen.place, seen.title) if part))
-        left = f", {seen.left_s / 60:.0f} min left" if seen.left_s else ""
+        left = f", {seen.left_s / 60:.0f} min left" if seen.left_s and seen.kind == "phase" else ""
         self._say(
             "#times", f"driven {span(seen.driven_s // 60 * 60) if seen.driven_s >= 60 else span(seen.driven_s)}{left}"
         )

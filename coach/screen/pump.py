@@ -68,6 +68,7 @@ class Pump:
         self._asked: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         self._reason = ""
         self._ready = False
+        self._open = False
         self._last_look = False
         self._announcer: Announcer | None = None
         self._board = Board()
@@ -83,7 +84,7 @@ class Pump:
 
     def go(self) -> None:
         """The cautions were read: the wheels may turn."""
-        self._asked.put(self.feed.go)
+        self._asked.put(self._go)
 
     def key_off(self) -> None:
         """The key is off."""
@@ -104,6 +105,13 @@ class Pump:
     def wait(self, timeout_s: float) -> bool:
         """Wait until the drive is written; false when it took longer."""
         return self._over.wait(timeout_s)
+
+    @property
+    def label(self) -> str:
+        """What the drive is, shown always; empty for a car on the line. A simulated adapter says so by its name."""
+        header = getattr(getattr(self.feed, "drive", None), "header", None)
+        simulated = header is not None and header.source == "simulated"
+        return self.feed.label or ("simulated" if simulated else "")
 
     # ------------------------------------------------------------ the thread
 
@@ -141,8 +149,8 @@ class Pump:
             self._post(self.moment())
 
     def _say(self, core: Core, happened: tuple[Happening, ...]) -> list[Said]:
-        if self.feed.drive.state == "reading":
-            return []
+        if not self._open:
+            return []  # nothing is said before the page before the drive was read
         if self._announcer is None:
             self._announcer = Announcer(core, self._units)
         lines = self._announcer.take(happened)
@@ -164,10 +172,14 @@ class Pump:
             link=link.state,
             why=link.why if drive.core is not None or link.state != "lost" else self.feed.progress.text or link.why,
             pace=self.feed.pace,
-            label=self.feed.label,
+            label=self.label,
             said=self._board.shown(self._reader()),
             trail=self._trailing.kept,
         )
+
+    def _go(self) -> None:
+        self._open = True
+        self.feed.go()
 
     def _read_again(self) -> None:
         self.feed.key_on()

@@ -139,11 +139,11 @@ class StartScreen(CoachScreen):
 
     def _offer_recordings(self) -> None:
         self._head("A recording, to look at again")
-        found = recordings(data_folder(self.chosen.folder))
-        for path in found:
-            self._offer(recording_words(path), lambda path=path: self.app.go_to_review(str(path)))  # type: ignore[misc,attr-defined]
-        if not found:
+        own = recordings(data_folder(self.chosen.folder))
+        if not own:
             self._offer(NO_RECORDING, self.action_open)
+        for path in [*own, *sorted(shipped("replays").glob("*.journal*"))]:
+            self._offer(recording_words(path), lambda path=path: self.app.go_to_review(str(path)))  # type: ignore[misc,attr-defined]
 
     def _hint(self) -> None:
         units = "miles and Fahrenheit" if self.chosen.us else "kilometres and Celsius"
@@ -224,15 +224,17 @@ def profiles() -> tuple[tuple[str, str], ...]:
 
 
 def recordings(folder: Path) -> list[Path]:
-    """The newest journals of the user, then the shipped ones."""
+    """The newest journals of the user."""
     own = [path for path in (folder / "drives").glob("*.journal*") if not path.name.endswith(".probe")]
     own.sort(key=lambda path: path.stat().st_mtime, reverse=True)
-    return [*own[:RECENT], *sorted(shipped("replays").glob("*.journal*"))]
+    return own[:RECENT]
 
 
 def recording_words(path: Path) -> str:
     """A journal's name as a day and an hour; the name itself when it is somebody's own."""
     found = NAMED.fullmatch(path.name)
+    if found is None and path.parent == shipped("replays"):
+        return f"shipped: {path.name.split('.')[0].replace('_', ' ')}"
     if found is None:
         return path.name
     kind, day, hour, minute, number = found.groups()

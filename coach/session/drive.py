@@ -18,7 +18,7 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.drive.profile import Profile
 from coach.journal.records import Context, Header
-from coach.session.questions import FINDINGS, FIRST, proposed_profile, readout, wishes
+from coach.session.questions import FINDINGS, first, proposed_profile, readout, wishes
 from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
 from coach.session.source import LinkFacts, Source
@@ -38,7 +38,10 @@ class Recorder(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Beginning:
-    """What a drive begins with; everything a result may depend on stands in the journal."""
+    """What a drive begins with; everything a result may depend on stands in the journal.
+
+    `known` is the user's word and goes before what `remembered` makes of the car's own counters.
+    """
 
     label: Literal["live", "simulated"]
     program: str
@@ -51,6 +54,7 @@ class Beginning:
     speed_max_kmh: float | None = None
     us: bool = False
     known: Mapping[str, Any] = field(default_factory=dict)
+    remembered: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
 
 
 class Drive:
@@ -78,7 +82,7 @@ class Drive:
         arrivals = self.source.arrivals(timeout_s)
         happened: list[Happening] = []
         if self.core is None:
-            self._before(arrivals, happened)
+            self._before(arrivals)
         else:
             happened += self._feed(self.core, arrivals)
         for arrival in arrivals:
@@ -86,7 +90,7 @@ class Drive:
                 self._link_changed(arrival)
         if self._reading is not None:
             self._reading.take(arrivals)
-            self._go_on()
+            happened += self._go_on()
         self._wish()
         return tuple(happened)
 
@@ -98,7 +102,7 @@ class Drive:
             happened += core.feed(arrival)
         return happened
 
-    def _before(self, arrivals: tuple[Arrival, ...], happened: list[Happening]) -> None:
+    def _before(self, arrivals: tuple[Arrival, ...]) -> None:
         """Nobody knows yet which car it is: everything is held and folded into a car nobody drives."""
         self._held += arrivals
         if self.source.info is not None:
@@ -109,7 +113,7 @@ class Drive:
         self.link = change
         if change.state == "up" and self._reading is None and self.state in ("connecting", "knowing"):
             self.state = "knowing"
-            self._read(lambda: iter(FIRST))
+            self._read(lambda: first(self._car))
         elif change.state == "up" and self.state == "driving" and self._reading is None:
             self._wished_t = -1e9
         elif change.state == "up" and self._reading is not None and not self._reading.done:
@@ -119,17 +123,21 @@ class Drive:
         self._reading = Questioning(self.source, questions)
         self._reading.begin()
 
-    def _go_on(self) -> None:
-        """A read-out is complete: what comes behind it."""
+    def _go_on(self) -> list[Happening]:
+        """A read-out is complete: what comes behind it, and what happened in all that was held until then."""
         if self._reading is None or not self._reading.done:
-            return
+            return []
         self._reading = None
+        happened: list[Happening] = []
         if self.state == "knowing" and self.source.info is not None:
             core = self._begin(self.source.info)
+            held, self._held = tuple(self._held), []
+            happened = self._feed(core, held)
             self.state = "reading"
             self._read(lambda: readout(core.car))
         elif self.state in ("reading", "parting"):
             self.state = "driving"
+        return happened
 
     # ------------------------------------------------------------ core and journal begin
 
@@ -139,18 +147,18 @@ class Drive:
         chosen = start.profile_id or proposed or start.default_profile_id
         self.profile_why = "as you chose" if start.profile_id else why
         text, profile = start.profile_text(chosen)
-        self.header = header = Header(1, start.label, start.program, start.began, info.adapter, info.protocol, info.can)
+        label = label_of(info, start.label)
+        header = Header(1, label, start.program, start.began, info.adapter, info.protocol, info.can)
+        self.header = header
         context = Context(
             profile={"id": profile.id, "text": text},
             target=list(start.target) if start.target is not None else None,
             limits={"speed_max_kmh": start.speed_max_kmh} if start.speed_max_kmh else None,
             units="us" if start.us else "metric",
-            known=dict(start.known),
+            known={**start.remembered(self._car), **start.known},
         )
         self._recorder = start.record(header, context)
         self.core = core = core_for(context, header, profile)
-        held, self._held = tuple(self._held), []
-        self._feed(core, held)
         return core
 
     def resume(
@@ -208,3 +216,8 @@ class Drive:
         if self._recorder is not None:
             self._recorder.close(reason)
         return (*happened, *rest)
+
+
+def label_of(info: LinkFacts, label: Literal["live", "simulated"]) -> Literal["live", "simulated"]:
+    """A simulated adapter says so by its name; whatever it answers is marked simulated, by whatever way it came."""
+    return "simulated" if info.adapter.startswith("simulated") else label

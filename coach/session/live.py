@@ -16,6 +16,7 @@ from coach.journal.writer import JournalWriter
 from coach.library import profile_text
 from coach.session.drive import Beginning, Drive
 from coach.session.places import data_folder, new_journal
+from coach.session.remembered import known_since, newest
 from coach.session.review import DEFAULT_PROFILE
 
 
@@ -61,6 +62,7 @@ def begin(
     path = new_journal(folder, now, label)
     _check_room(path)
     kept = Kept()
+    last = newest(folder) if label == "live" else None
 
     def record(header: Header, context: Context) -> JournalWriter:
         kept.path = path
@@ -78,6 +80,7 @@ def begin(
         speed_max_kmh=wanted.speed_max_kmh,
         us=wanted.us,
         known=wanted.known or {},
+        remembered=lambda car: known_since(last, car, datetime.now(UTC).astimezone()) if label == "live" else {},
     )
     live = source or LiveSource(wanted.port, baud=wanted.baud, protocol=wanted.protocol, progress=progress)
     return Drive(live, beginning), kept

@@ -11,8 +11,18 @@ from coach.drive.core import Core
 from coach.drive.schema import CruiseHold
 from coach.j1979.pids import SINGLE
 
-FIRST = ("0100", "0101", "0151")
-"""Enough to know which kind of car it is."""
+FIRST = ("0100", "0101", "0120", "0140", "0151", "0131", "0900", "0908", "090B")
+"""Enough to know which kind of car it is, and how long it stood since the last drive."""
+
+
+def first(car: Car) -> Iterator[str]:
+    """The first questions, without those the car says it does not offer."""
+    for text in FIRST:
+        service, item = int(text[:2], 16), int(text[2:], 16)
+        if item % 0x20 == 0 or item == 0x01 or offers(car, service, item):
+            yield text
+
+
 FINDINGS = ("0101", "0141", "03", "07", "0A")
 """What an inspection looks at."""
 VALUES = (0x05, 0x0C, 0x0D, 0x0F, 0x1C, 0x1F, 0x21, 0x2F, 0x30, 0x31, 0x33, 0x42, 0x46, 0x4D, 0x4E, 0xA6)

@@ -75,6 +75,11 @@ def view(core: Core, units: Units) -> View:
 
 def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
     names = core.built.profile.names()
+    if any(found.reason == "key_off" for found in plan.not_today):
+        return (
+            "Stop where it is safe: key off, then key on, and look again.",
+            "Everything is driven and no bit has moved: this car may show them only after the key was off.",
+        )
     if plan.park:
         parked = plan.park[0]
         return (
@@ -171,7 +176,7 @@ def stopwatch(seconds: float) -> str:
 
 
 def _progress(tracker: Tracker) -> str:
-    parts = [f"{r.counted} of {r.wanted} {REPEAT_NAMES[r.what]}" for r in tracker.repeats()]
+    parts = [f"{min(r.counted, r.wanted)} of {r.wanted} {REPEAT_NAMES[r.what]}" for r in tracker.repeats()]
     if isinstance(tracker, StopAndGo):
         parts.insert(0, f"{stopwatch(tracker.hold.held_s)} of {stopwatch(tracker.limits.duration_s)}")
     elif isinstance(tracker, Holding):

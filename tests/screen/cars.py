@@ -1,6 +1,7 @@
 """A source and a feed on the simulated car, in-process: no adapter, no waiting, the same every time."""
 
 import asyncio
+import queue
 import threading
 import time
 from collections.abc import Callable, Iterable, Mapping
@@ -8,16 +9,20 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import msgspec
 from textual.pilot import Pilot
 
 from coach.car.arrivals import Answer, Arrival, Choice, LinkChange, Outcome, Reading, Request
 from coach.car.happenings import Happening
+from coach.drive.current import current_phase
+from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.screen.feed import Feed, Progress
 from coach.session.drive import Beginning, Drive
 from coach.session.live import a_profile
-from coach.session.steering import STAND
+from coach.session.review import profile_of
+from coach.session.steering import STAND, cue_for
 from coach.simulator.cars import make_car
 from coach.simulator.driver import Cue, Driver
 from coach.simulator.simulated_car import SimulatedCar
@@ -128,7 +133,7 @@ class CarFeed:
 
     def _beginning(self, profile: str, us: bool) -> Beginning:
         return Beginning(
-            label="simulated",
+            label="simulated" if self.label else "live",
             program="test",
             began="2026-11-25T06:40:00+00:00",
             profile_text=a_profile,
@@ -154,9 +159,6 @@ class CarFeed:
         return happened
 
     def _steer(self) -> None:
-        from coach.drive.current import current_phase
-        from coach.session.steering import cue_for
-
         core = self.drive.core
         assert core is not None
         plan = core.plan()
@@ -190,6 +192,60 @@ class CarFeed:
 
     def close(self) -> None:
         self.calls.append("close")
+
+
+class StillSource:
+    """Nothing comes in but what the user chooses."""
+
+    def __init__(self, t: float) -> None:
+        self.info = Facts()
+        self.t = t
+        self._queue: queue.SimpleQueue[Arrival] = queue.SimpleQueue()
+
+    def start(self) -> None:
+        pass
+
+    def arrivals(self, timeout_s: float) -> tuple[Arrival, ...]:
+        try:
+            return (self._queue.get(timeout=timeout_s) if timeout_s else self._queue.get_nowait(),)
+        except queue.Empty:
+            return ()
+
+    def want(self, periods_s: Mapping[str, float]) -> None:
+        pass
+
+    def once(self, requests: Iterable[str]) -> None:
+        pass
+
+    def choose(self, made: Mapping[str, Any]) -> None:
+        self._queue.put(Choice(self.t, dict(made)))
+
+    def now(self) -> float:
+        return self.t
+
+    def close(self) -> None:
+        pass
+
+
+class StillFeed(CarFeed):
+    """A recorded drive as it stood at `t`, gone on with: no time passes."""
+
+    def __init__(self, folder: Path, recorded: Path, t: float, label: str = "simulated, scripted") -> None:
+        super().__init__(folder, label=label)
+        self._recorded = recorded
+        self.still = StillSource(t)
+        self.drive = Drive(self.still, self._beginning("spark_engine_off_leak", True))
+
+    def open(self) -> None:
+        reader = open_journal(self._recorded)
+        held = [arrival for arrival in reader.arrivals() if arrival.t <= self.still.t]
+        assert reader.context is not None
+        header = reader.header if self.label else msgspec.structs.replace(reader.header, source="live")
+        profile, _ = profile_of(reader.context)
+        self.drive.resume(header, reader.context, profile, held, LinkChange(self.still.t, "up", ""))
+
+    def step(self) -> tuple[Happening, ...]:
+        return self.drive.step(0.06)
 
 
 def at(t: float) -> Callable[[Drive], bool]:

@@ -16,7 +16,7 @@ from coach.screen.page import DrivePage, Number, Strip
 from coach.screen.speech import Voice
 from coach.screen.start import StartScreen
 from coach.words.units import Units
-from tests.screen.cars import CarFeed, at, text_of, until
+from tests.screen.cars import CarFeed, StillFeed, at, text_of, until
 
 SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 
@@ -25,13 +25,11 @@ def screen_of(feed: CarFeed, **asked: Any) -> DriveScreen:
     return DriveScreen(feed, Units(us=True), voice=Voice(lambda name: None), **asked)
 
 
-async def driven_to(pilot: Pilot[Any], feed: CarFeed, screen: DriveScreen, t: float) -> None:
-    """Past the page before the drive, up to `t`."""
+async def driving(pilot: Pilot[Any], screen: DriveScreen) -> None:
+    """Past the page before the drive."""
     await until(pilot, lambda: screen.stage == "before")
-    feed.hold = lambda drive: True
     await pilot.press("enter")
-    feed.hold = at(t)
-    await until(pilot, lambda: feed.source.held and screen.moment is not None and screen.moment.t >= t - 1)
+    await until(pilot, lambda: screen.moment is not None)
 
 
 @pytest.mark.asyncio
@@ -54,12 +52,13 @@ async def test_before_the_wheels_turn_the_cautions_stand_there_and_one_key_goes_
 @pytest.mark.asyncio
 async def test_at_every_size_and_after_every_resize_the_instruction_the_number_and_the_label_are_there(
     tmp_path: Path,
+    recorded: Path,
 ) -> None:
-    feed = CarFeed(tmp_path)
+    feed = StillFeed(tmp_path, recorded, 120.0)
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(200, 60)) as pilot:
-        await driven_to(pilot, feed, screen, 120.0)
+        await driving(pilot, screen)
         for size in [*SIZES, *reversed(SIZES)]:
             await pilot.resize_terminal(*size)
             text = text_of(app)
@@ -72,11 +71,11 @@ async def test_at_every_size_and_after_every_resize_the_instruction_the_number_a
 
 
 @pytest.mark.asyncio
-async def test_not_on_this_road_brings_the_next_phase_and_undo_brings_it_back(tmp_path: Path) -> None:
-    feed = CarFeed(tmp_path)
+async def test_not_on_this_road_brings_the_next_phase_and_undo_brings_it_back(tmp_path: Path, recorded: Path) -> None:
+    feed = StillFeed(tmp_path, recorded, 600.0)
     screen = screen_of(feed)
     async with CoachApp(screen).run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 600.0)
+        await driving(pilot, screen)
         assert screen.moment is not None
         first = screen.moment.phase
         await pilot.press("n")
@@ -87,12 +86,12 @@ async def test_not_on_this_road_brings_the_next_phase_and_undo_brings_it_back(tm
 
 
 @pytest.mark.asyncio
-async def test_a_speed_limit_is_never_exceeded_by_what_is_asked(tmp_path: Path) -> None:
-    feed = CarFeed(tmp_path)
+async def test_a_speed_limit_is_never_exceeded_by_what_is_asked(tmp_path: Path, recorded: Path) -> None:
+    feed = StillFeed(tmp_path, recorded, 600.0)
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 600.0)
+        await driving(pilot, screen)
         for _ in range(5):
             await pilot.press("s")
         await until(pilot, lambda: screen.moment is not None and (screen.moment.limit_kmh or 0) < 60)
@@ -100,26 +99,25 @@ async def test_a_speed_limit_is_never_exceeded_by_what_is_asked(tmp_path: Path) 
 
 
 @pytest.mark.asyncio
-async def test_alone_there_is_no_text_while_the_wheels_turn(tmp_path: Path) -> None:
-    feed = CarFeed(tmp_path, label="")
+async def test_alone_there_is_no_text_while_the_wheels_turn(tmp_path: Path, recorded: Path) -> None:
+    feed = StillFeed(tmp_path, recorded, 120.0, label="")
     screen = screen_of(feed, alone=True)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 120.0)
+        await driving(pilot, screen)
         await until(pilot, lambda: screen.query_one(DrivePage).unread)
         assert not any(character.isalnum() for character in text_of(app))
         assert "━" in text_of(app)
 
 
 @pytest.mark.asyncio
-async def test_silence_is_said_by_the_screen_itself(tmp_path: Path) -> None:
-    feed = CarFeed(tmp_path)
+async def test_silence_is_said_by_the_screen_itself(tmp_path: Path, recorded: Path) -> None:
+    feed = StillFeed(tmp_path, recorded, 120.0)
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 120.0)
+        await driving(pilot, screen)
         page = screen.query_one(DrivePage)
-        feed.hold = lambda drive: True
         screen.pump.finish("test")
         await until(pilot, lambda: screen.ended is not None)
         page._came_s -= 30.0
@@ -135,7 +133,9 @@ async def test_the_guided_end_reads_once_more_and_writes_everything(tmp_path: Pa
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 120.0)
+        feed.hold = at(120.0)
+        await driving(pilot, screen)
+        await until(pilot, lambda: feed.source.held)
         await pilot.press("e")
         assert "turn the key off" in text_of(app)
         await pilot.press("escape")
@@ -160,7 +160,9 @@ async def test_quit_works_at_any_time_and_loses_nothing(tmp_path: Path) -> None:
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 60.0)
+        feed.hold = at(60.0)
+        await driving(pilot, screen)
+        await until(pilot, lambda: feed.source.held)
         await pilot.press("q")
         await until(pilot, lambda: not app.is_running or app._exit)
     reader = open_journal(feed.journal)
@@ -186,12 +188,12 @@ async def test_an_end_with_a_fault_says_what_to_do_next(tmp_path: Path) -> None:
 
 
 @pytest.mark.asyncio
-async def test_the_read_out_scrolls_as_a_page(tmp_path: Path) -> None:
-    feed = CarFeed(tmp_path)
+async def test_the_read_out_scrolls_as_a_page(tmp_path: Path, recorded: Path) -> None:
+    feed = StillFeed(tmp_path, recorded, 120.0)
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 30.0)
+        await driving(pilot, screen)
         await pilot.press("r")
         await until(pilot, lambda: app.screen is not screen)
         assert "Control units" in text_of(app)
@@ -200,12 +202,14 @@ async def test_the_read_out_scrolls_as_a_page(tmp_path: Path) -> None:
 
 
 @pytest.mark.asyncio
-async def test_every_key_is_listed_and_the_help_and_the_palette_are_made_of_them(tmp_path: Path) -> None:
-    feed = CarFeed(tmp_path)
+async def test_every_key_is_listed_and_the_help_and_the_palette_are_made_of_them(
+    tmp_path: Path, recorded: Path
+) -> None:
+    feed = StillFeed(tmp_path, recorded, 120.0)
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 30.0)
+        await driving(pilot, screen)
         line = text_of(app)
         for word in ("not-here", "limit", "read-out", "alone", "voice", "bell", "end", "help", "light", "quit"):
             assert word in line
@@ -224,12 +228,12 @@ def test_every_key_of_the_drive_has_its_stages_a_label_and_a_sentence() -> None:
 
 
 @pytest.mark.asyncio
-async def test_both_looks_show_the_same_words(tmp_path: Path) -> None:
-    feed = CarFeed(tmp_path)
+async def test_both_looks_show_the_same_words(tmp_path: Path, recorded: Path) -> None:
+    feed = StillFeed(tmp_path, recorded, 120.0)
     screen = screen_of(feed)
     app = CoachApp(screen, look="light")
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 120.0)
+        await driving(pilot, screen)
         light = text_of(app)
         assert app.current_theme.name == "light"
         await pilot.press("l")
@@ -240,14 +244,14 @@ async def test_both_looks_show_the_same_words(tmp_path: Path) -> None:
 
 @pytest.mark.asyncio
 async def test_without_colour_everything_is_grey_and_all_is_there(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, recorded: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
-    feed = CarFeed(tmp_path)
+    feed = StillFeed(tmp_path, recorded, 120.0)
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(80, 24)) as pilot:
-        await driven_to(pilot, feed, screen, 120.0)
+        await driving(pilot, screen)
         assert app.no_color
         text = text_of(app)
         for shape in ("▼", "━", "●", "○", "◇"):

@@ -178,7 +178,7 @@ async def test_a_recording_is_opened_from_the_start_and_escape_leads_back(record
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()
         assert "2026-11-25, 06:40, simulated" in text_of(app)
-        await pilot.press("end", "enter")
+        await pilot.press("end", "up", "up", "up", "enter")
         await until(pilot, lambda: isinstance(app.screen, ReviewScreen))
         screen = app.screen
         assert isinstance(screen, ReviewScreen)
