@@ -124,7 +124,7 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         f"for the {serves}",
         then[0] if then else "",
         *_monitors(core, plan, units),
-        core.car.denominator.running_s,
+        core.car.denominator.whole_running_s,
         plan.driving_s,
         form.cautions,
     )
@@ -229,7 +229,7 @@ def _plain(core: Core, plan: Plan, units: Units, kind: str, sentence: str, note:
         "",
         "",
         *_monitors(core, plan, units),
-        core.car.denominator.running_s,
+        core.car.denominator.whole_running_s,
         plan.driving_s,
         (),
     )
