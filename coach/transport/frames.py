@@ -10,11 +10,11 @@ from typing import Literal
 
 from msgspec import Struct, structs
 
-from coach.adapter.assembly import CAN, EcuReply, assemble, checked_line
 from coach.j1979.dtc import decode_codes
 from coach.j1979.errors import J1979Error, UnknownItem
 from coach.j1979.pids import split_current_data
 from coach.j1979.services import RESPONSE_PENDING, Negative, check_echo, parse_reply
+from coach.transport.assembly import CAN, EcuReply, assemble, checked_line
 
 OutcomeKind = Literal["value", "refused", "no_answer", "garbled"]
 
