@@ -1,0 +1,243 @@
+"""Reads a CAN capture with python-can's readers: what is diagnostics becomes arrivals, the rest is counted.
+
+A line the reader cannot take is told with its number and passed over; a damaged binary capture is read up to
+the damage.
+"""
+
+import io
+import logging
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from itertools import chain
+from math import isfinite
+from typing import Any
+
+from coach.car.arrivals import Arrival, ClockStep
+from coach.importer.columns import ImportProblem
+from coach.importer.dialogue import DIAGNOSTIC, Dialogue, DialogueReport
+from coach.importer.opening import Source, text_lines
+
+FORMATS = {"candump": "candump log", "asc": "ASC", "blf": "BLF", "trc": "TRC", "mf4": "MF4"}
+"""Open formats by our id, and what the trade calls them."""
+KEPT = 20
+MOST_BAD = 1000  # our judgement: so many unreadable lines, and more of them than frames, are no capture
+HEADER_LINES = 64  # our judgement: what stands before the first frame of a text capture
+EPOCH_S = 1e8  # our judgement: larger times count from 1970
+STEP_BACK_S = 0.05  # our judgement: buses merged into one capture are out of order by less
+LONGEST_STEP_S = 86400.0  # our judgement: a longer step forward is a clock that was set
+NEEDED = "python-can is needed to read a CAN capture: pip install 'drive-cycle-coach[can]'"
+NEEDED_MF4 = "asammdf is needed to read an MF4 capture: pip install 'drive-cycle-coach[mf4]'"
+
+
+@dataclass(slots=True)
+class CaptureReport:
+    """What a capture held. `bad_lines`: number and reason of the first that could not be read, `bad_count` of all."""
+
+    format: str
+    frames: int = 0
+    diagnostic: int = 0
+    errors: int = 0
+    other_bus: int = 0
+    bus: str = ""
+    bad_lines: list[tuple[int, str]] = field(default_factory=list)
+    bad_count: int = 0
+    steps_back: int = 0
+    duration_s: float = 0.0
+    truncated: bool = False
+    damaged: str = ""
+    dialogue: DialogueReport = field(default_factory=DialogueReport)
+
+    def bad(self, number: int, why: str) -> None:
+        """Count a line that could not be read."""
+        self.bad_count += 1
+        if len(self.bad_lines) < KEPT:
+            self.bad_lines.append((number, why))
+
+
+class Capture:
+    """An open capture: `arrivals()` gives its arrivals once, `report` fills meanwhile."""
+
+    def __init__(self, source: Source, kind: str) -> None:
+        self.source = source
+        self.report = CaptureReport(kind)
+        self._messages = _messages(source, kind, self.report)
+        self._first = next(self._messages, None)
+        if self._first is None:
+            raise ImportProblem(f"{source.name}: a {FORMATS[kind]} without a single frame{_why_none(self.report)}")
+        began = self._first.timestamp
+        self.began = datetime.fromtimestamp(began, UTC).isoformat() if EPOCH_S < began < 1e11 else None
+
+    def arrivals(self) -> Iterator[Arrival]:
+        """Every arrival in order of time. ImportProblem when the capture holds no diagnostics at all."""
+        report = self.report
+        dialogue = Dialogue()
+        report.dialogue = dialogue.report
+        clock = _Clock(self._first.timestamp if self._first is not None else 0.0)
+        out: list[Arrival] = []
+        for message in self._of_one_bus(report):
+            stepped = clock.step(message.timestamp)
+            if stepped is not None:
+                report.steps_back += 1
+                out.append(ClockStep(clock.t, stepped))
+            dialogue.take(clock.t, message.arbitration_id, bytes(message.data), out)
+            if out:
+                yield from out
+                out.clear()
+        yield from dialogue.finish()
+        report.duration_s = clock.t
+        report.truncated = self.source.truncated
+        self._judge_whole()
+
+    def _of_one_bus(self, report: CaptureReport) -> Iterator[Any]:
+        """Frames with diagnostic identifiers of the bus on which the first of them came; all others are counted."""
+        bus: Any = None
+        for message in self._all():
+            report.frames += 1
+            if message.arbitration_id not in DIAGNOSTIC or message.is_error_frame or message.is_remote_frame:
+                report.errors += message.is_error_frame
+                continue
+            if message.is_extended_id is not (message.arbitration_id > 0x7FF) or message.is_fd:
+                continue
+            if bus is None:
+                bus, report.bus = message.channel, "" if message.channel is None else str(message.channel)
+            elif message.channel != bus:
+                report.other_bus += 1
+                continue
+            report.diagnostic += 1
+            yield message
+
+    def _all(self) -> Iterator[Any]:
+        first, self._first = self._first, None
+        if first is not None:
+            yield first
+        yield from self._messages
+
+    def _judge_whole(self) -> None:
+        report = self.report
+        if not report.dialogue.requests and not report.dialogue.replies:
+            other = f", {report.diagnostic} of other diagnostics" if report.diagnostic else ""
+            raise ImportProblem(
+                f"{self.source.name}: {report.frames} CAN frames{other}, and no OBD request or reply among them"
+            )
+
+
+class _Clock:
+    """Seconds since the first frame, never falling; a clock that was set back is told, small disorder is smoothed."""
+
+    def __init__(self, start: float) -> None:
+        self._start = start if isfinite(start) else 0.0
+        self.t = 0.0
+
+    def step(self, at: float) -> float | None:
+        """Move to the time of the next frame; seconds the clock stepped back, none when it did not."""
+        if not isfinite(at):
+            return None
+        t = round(at - self._start, 3)
+        if 0 <= t - self.t <= LONGEST_STEP_S:
+            self.t = t
+            return None
+        if -STEP_BACK_S <= t - self.t < 0:
+            return None
+        back_s = round(self.t - t, 3)
+        self._start = at - self.t
+        return max(0.0, back_s)
+
+
+def _why_none(report: CaptureReport) -> str:
+    if report.damaged:
+        return f": {report.damaged}"
+    return f"; line {report.bad_lines[0][0]} cannot be read: {report.bad_lines[0][1]}" if report.bad_lines else ""
+
+
+# ---------------------------------------------------------------- python-can's readers
+
+
+def _messages(source: Source, kind: str, report: CaptureReport) -> Iterator[Any]:
+    try:
+        import can
+    except ImportError:
+        raise ImportProblem(f"{source.name}: a {FORMATS[kind]}. {NEEDED}") from None
+    logging.getLogger("can").setLevel(logging.CRITICAL)  # what cannot be read is in our report
+    source.rewind()
+    if kind == "mf4":
+        return _mf4(source, report)
+    if kind == "blf":
+        return _binary(lambda: can.BLFReader(source.stream), report)
+    readers: dict[str, Callable[[Any], Any]] = {
+        "candump": can.CanutilsLogReader,
+        "asc": can.ASCReader,
+        "trc": can.TRCReader,
+    }
+    return _text(readers[kind], source, report)
+
+
+def _binary(make: Callable[[], Any], report: CaptureReport) -> Iterator[Any]:
+    """Up to the first damage: behind it nothing can be trusted."""
+    try:
+        yield from make()
+    except (ImportProblem, OSError):
+        raise
+    except Exception as error:  # whatever a reader makes of damage
+        report.damaged = f"damaged: {type(error).__name__} {error}".strip()
+
+
+def _mf4(source: Source, report: CaptureReport) -> Iterator[Any]:
+    try:
+        import asammdf  # noqa: F401
+    except ImportError:
+        raise ImportProblem(f"{source.name}: an MF4 file. {NEEDED_MF4}") from None
+    from can.io.mf4 import MF4Reader
+
+    return _binary(lambda: MF4Reader(source.stream), report)
+
+
+class _Lines(io.TextIOBase):
+    """The lines of a text capture for a reader: numbered, so that the one it stumbled over can be named."""
+
+    def __init__(self, source: Source) -> None:
+        self.number = 0
+        self.header: list[str] = []
+        self.in_header = True
+        self._lines = self._numbered(source)
+        self._shown: Iterator[str] = self._lines
+
+    def __iter__(self) -> Iterator[str]:  # type: ignore[override]
+        return self._shown
+
+    def _numbered(self, source: Source) -> Iterator[str]:
+        for line in text_lines(source.stream):
+            self.number += 1
+            if self.in_header and self.number <= HEADER_LINES:
+                self.header.append(line)
+            yield line
+
+    def restart(self) -> None:
+        """A new reader goes on behind the line the last one stumbled over; it is shown the header again."""
+        if self.in_header:
+            del self.header[-1:]
+        self._shown = chain(tuple(self.header), self._lines)
+
+
+def _text(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> Iterator[Any]:
+    lines, good = _Lines(source), 0
+    while True:
+        before = lines.number
+        try:
+            for message in make(lines):
+                if lines.in_header:
+                    lines.in_header = False
+                    lines.header.pop()
+                good += 1
+                yield message
+            return
+        except (ImportProblem, OSError):
+            raise
+        except Exception as error:  # whatever a reader makes of a line
+            if lines.number == before:
+                report.damaged = f"its header cannot be read: {error}"
+                return
+            report.bad(lines.number, f"{type(error).__name__}: {error}"[:80])
+            lines.restart()
+        if report.bad_count > MOST_BAD and report.bad_count > good:
+            raise ImportProblem(f"{source.name}: {report.bad_count} lines cannot be read, more than can; not read on")
