@@ -93,6 +93,7 @@ class LiveSource:
         self._patience = patience or Patience()
         self._queue: queue.SimpleQueue[Arrival] = queue.SimpleQueue()
         self._stop = threading.Event()
+        self._wake = threading.Event()
         self._lock = threading.Lock()
         self._scheduler = Scheduler()
         self._wire: Wire | None = None
@@ -111,11 +112,13 @@ class LiveSource:
         """What is wanted how often: request in hex to seconds. Replaces the former wishes."""
         with self._lock:
             self._scheduler.want(periods_s, self._now())
+        self._wake.set()
 
     def once(self, requests: Iterable[str]) -> None:
         """Ask these once each, before everything else."""
         with self._lock:
             self._scheduler.once(requests)
+        self._wake.set()
 
     def choose(self, made: Mapping[str, Any]) -> None:
         """A choice of the user takes its place among the arrivals."""
@@ -142,6 +145,7 @@ class LiveSource:
     def close(self) -> None:
         """Stop asking and close the port; takes a second or so at most."""
         self._stop.set()
+        self._wake.set()
         if self._thread.is_alive():
             self._thread.join(GRACE_S)  # a question that is being answered may end, so that the bus is let go
         wire = self._wire
@@ -233,7 +237,7 @@ class LiveSource:
                 ask = self._scheduler.next(now)
                 wait_s = self._scheduler.wait_s(now)
             if ask is None:
-                self._pause(link, min(self._patience.idle_s, self._patience.idle_s if wait_s is None else wait_s))
+                self._rest(link, min(self._patience.idle_s, self._patience.idle_s if wait_s is None else wait_s))
                 continue
             if ask.text == VOLTAGE:
                 self._ask_voltage(link, ask)
@@ -278,6 +282,12 @@ class LiveSource:
     def _pause(self, link: Link, seconds: float) -> None:
         """Wait; closing ends it, gently, and so does a cancel."""
         self._stop.wait(seconds / self._pace)
+        link.wire.pause(0.0)
+
+    def _rest(self, link: Link, seconds: float) -> None:
+        """Nothing is due: wait, but a new wish ends it at once."""
+        self._wake.wait(seconds / self._pace)
+        self._wake.clear()
         link.wire.pause(0.0)
 
     def _report(self, ask: Ask, exchange: Exchange) -> None:

@@ -3,6 +3,7 @@
 import argparse
 import time
 from datetime import datetime, timedelta
+from typing import Any
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 from coach.cli.lines import Lines
@@ -16,6 +17,7 @@ PROFILES = {
     "hatch": "spark_engine_off_leak",
 }
 NIGHT_H = 10.0
+EVENING_H = 0.3
 LONGEST_REAL_S = 1800.0  # a demo that lasts longer than this on the wall has gone wrong
 STANDING_S = 12.0  # car's seconds with the key off before it is turned on again for the last read-out
 
@@ -45,34 +47,37 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.simulator.cars import CARS, make_car
 
     pace = checked_pace(arguments.pace)
-    car = make_car(arguments.car, faults=tuple(arguments.fault), seed=arguments.seed, soaked_h=NIGHT_H)
-    wanted = Wanted(
-        port="",
-        profile_id=PROFILES[arguments.car],
-        us=arguments.us,
-        folder=folder_of(arguments),
-        known={"soak_s": NIGHT_H * 3600, "soak_proof": "the simulated car stood for the night"},
-    )
+    car = make_car(arguments.car, faults=tuple(arguments.fault), seed=arguments.seed, soaked_h=EVENING_H)
+
+    def wanted(parked_h: float) -> Wanted:
+        known = {"soak_s": parked_h * 3600, "soak_proof": "by the simulation's own record"}
+        return Wanted("", profile_id=PROFILES[arguments.car], us=arguments.us, folder=folder_of(arguments), known=known)
+
     lines = Lines(arguments.us)
     lines.say(f"SIMULATED, {pace:g} times real time. {CARS[arguments.car]}.")
-    lines.say("The story: a sensor was replaced last night, the codes were cleared, the car stood for ten hours.")
-    began = datetime.now().astimezone().replace(hour=6, minute=40, second=0, microsecond=0)
-    first = Day(car, wanted, pace, lines, began, arguments.seed)
-    first.drive_out()
-    code = first.code
-    if first.parked:
-        lines.say("")
-        lines.say(
-            f"The night: parked for {NIGHT_H:g} hours, nothing is asked. The simulated clock jumps to the morning."
-        )
-        with_night = began + timedelta(hours=NIGHT_H, seconds=first.lasted_s)
-        car.soak(NIGHT_H)
-        second = Day(car, wanted, pace, lines, with_night, arguments.seed + 1)
-        second.read_only()
-        code = second.code
+    lines.say("The evening: a sensor was replaced, the codes were cleared, the engine is still warm. Can I drive now?")
+    began = datetime.now().astimezone().replace(hour=20, minute=40, second=0, microsecond=0)
+    evening = Day(car, wanted(EVENING_H), pace, lines, began, arguments.seed)
+    evening.read_only(before=True)
+    began = _night(car, lines, began)
+    day = Day(car, wanted(NIGHT_H), pace, lines, began, arguments.seed)
+    day.drive_out()
+    if day.parked:
+        began = _night(car, lines, began + timedelta(seconds=day.lasted_s))
+        day = Day(car, wanted(NIGHT_H), pace, lines, began, arguments.seed + 1)
+        day.read_only()
     lines.say("")
     lines.say("All of this was SIMULATED: an invented car, an invented driver.")
-    return code
+    return day.code
+
+
+def _night(car: Any, lines: Lines, began: datetime) -> datetime:
+    """Nothing is asked through the night; the clock jumps to the morning, which is a new journal."""
+    lines.say("")
+    lines.say(f"Parked for {NIGHT_H:g} hours; nothing is asked. The simulated clock jumps on.")
+    car.key_off()
+    car.soak(NIGHT_H)
+    return began + timedelta(hours=NIGHT_H)
 
 
 class Day:
@@ -99,12 +104,15 @@ class Day:
             self._part()
             self._end()
 
-    def read_only(self) -> None:
-        """Key on, read out, say what is complete."""
+    def read_only(self, before: bool = False) -> None:
+        """Key on, read out, say what is complete, or what could be driven now."""
         with self.simulated as simulated:
             simulated.key_on()
-            if self._until(lambda: simulated.drive.state == "driving"):
-                self._end()
+            if not self._until(lambda: simulated.drive.state == "driving"):
+                return
+            if before:
+                self.lines.before_the_wheels_turn(simulated.drive)
+            self._end(summary=not before)
 
     def _part(self) -> None:
         """Every drive ends with key off, key on, and a last look: some cars show new bits only then."""
@@ -128,11 +136,13 @@ class Day:
             self.lines.take(self.simulated.drive, self.simulated.drive.step(TICK_S))
         return True
 
-    def _end(self) -> None:
+    def _end(self, summary: bool = True) -> None:
         drive = self.simulated.drive
         self.lasted_s = drive.source.now()
         self.lines.take(drive, drive.finish("done"))
-        self.lines.summary(drive)
+        self.lines.closed()
+        if summary:
+            self.lines.summary(drive)
         core = drive.core
         if core is not None:
             plan = core.plan()

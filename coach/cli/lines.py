@@ -13,6 +13,7 @@ class Lines:
         self._units = Units(us)
         self._announcer: Any = None
         self._said = ""
+        self._open = False
 
     def say(self, text: str) -> None:
         """One line."""
@@ -25,10 +26,10 @@ class Lines:
             print(f"  {text}", file=sys.stderr, flush=True)
 
     def take(self, drive: Any, happened: tuple[Any, ...]) -> None:
-        """What is to be said of what happened."""
+        """What is to be said of what happened; nothing before the page before the drive has been said."""
         from coach.words.announce import Announcer, line
 
-        if drive.core is None or drive.state == "reading":
+        if drive.core is None or not self._open:
             return
         if self._announcer is None or self._announcer.core is not drive.core:
             self._announcer = Announcer(drive.core, self._units)
@@ -41,6 +42,11 @@ class Lines:
 
         for text in before_lines(drive.core, self._units, drive.profile_why):
             self.say(text)
+        self._open = True
+
+    def closed(self) -> None:
+        """The drive is over: the next one begins with its own page."""
+        self._open = False
 
     def summary(self, drive: Any) -> None:
         """What the drive brought."""

@@ -8,7 +8,7 @@ from typing import TypeAlias
 from coach.car.arrivals import Arrival
 from coach.importer.capture import FORMATS, Capture, CaptureReport
 from coach.importer.columns import ImportProblem
-from coach.importer.opening import Source
+from coach.importer.opening import Source, Tick
 from coach.importer.recognise import LOOK_BYTES, Kind, recognise
 from coach.importer.table import Table, TableReport, open_table
 from coach.importer.transcript import Transcript, TranscriptReport
@@ -20,10 +20,7 @@ WHAT = "a journal, a table of measured values, a CAN capture, or an adapter's tr
 
 @dataclass(slots=True)
 class Imported:
-    """A recording of another program. `began` in ISO 8601, `protocol` and `can`: for the journal's header, or none.
-
-    `done`: bytes read so far and bytes in all, for showing how far it is.
-    """
+    """A recording of another program. `began` in ISO 8601, `protocol` and `can`: for the journal's header, or none."""
 
     kind: Kind
     source: Source
@@ -44,10 +41,6 @@ class Imported:
         finally:
             self.source.close()
 
-    def done(self) -> tuple[int, int]:
-        """Bytes read and bytes in all."""
-        return self.source.read_bytes()
-
 
 def kind_of(path: Path, name: str | None = None) -> Kind:
     """What a file is, by its content. ImportProblem when it cannot be opened."""
@@ -59,10 +52,19 @@ def kind_of(path: Path, name: str | None = None) -> Kind:
 
 
 def open_import(
-    path: Path, mapping: Mapping[str, str] | None = None, protocol: str | None = None, name: str | None = None
+    path: Path,
+    mapping: Mapping[str, str] | None = None,
+    protocol: str | None = None,
+    *,
+    name: str | None = None,
+    tick: Tick | None = None,
 ) -> Imported:
-    """Open a recording. `mapping` as for tables, `protocol` for a transcript, `name` how it is called in messages."""
-    source = Source(name or str(path), path)
+    """Open a recording; ImportProblem, one clear line, when nothing in it is usable.
+
+    `mapping` as for tables, `protocol` for a transcript, `name` how the file is called in messages, `tick` is told
+    bytes read and bytes in all.
+    """
+    source = Source(name or str(path), path, tick)
     try:
         return _opened(source, path, mapping or {}, protocol)
     except BaseException:

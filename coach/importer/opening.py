@@ -6,7 +6,7 @@ import io
 import shutil
 import tempfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import BinaryIO
 
@@ -20,23 +20,23 @@ CHUNK = 1 << 18
 UNPACKING = (EOFError, zlib.error, gzip.BadGzipFile)
 
 
-class Source:
-    """An open file: `stream` gives its bytes, unpacked; `done_share` how much of it was read, 0 to 1."""
+Tick = Callable[[int, int], None]
 
-    def __init__(self, name: str, path: Path) -> None:
+
+class Source:
+    """An open file: `stream` gives its bytes, unpacked, in bounded memory."""
+
+    def __init__(self, name: str, path: Path, tick: Tick | None = None) -> None:
+        """`tick` is called with the bytes read so far and the bytes in all, every now and then."""
         self.name = name
         self.truncated = False
+        self.tick = tick
         self._raw = _opened(name, path)
         self._size = max(1, path.stat().st_size)
         self._packed = self._raw.read(2) == b"\x1f\x8b"
         self._raw.seek(0)
         inner = gzip.GzipFile(fileobj=self._raw) if self._packed else self._raw
         self.stream: BinaryIO = io.BufferedReader(_Bounded(self, inner), CHUNK)
-
-    @property
-    def done_share(self) -> float:
-        """Share of the file that was read."""
-        return 1.0 if self._raw.closed else min(1.0, self._raw.tell() / self._size)
 
     def read_bytes(self) -> tuple[int, int]:
         """Bytes read from the file, and its size."""
@@ -92,6 +92,8 @@ class _Bounded(io.RawIOBase):
             source.truncated = True
             return 0
         self._total += len(got)
+        if source.tick is not None:
+            source.tick(*source.read_bytes())
         if source.packed and self._total > BOMB_BYTES and self._total > BOMB_RATIO * source.read_bytes()[0]:
             raise ImportProblem(f"{source.name}: unpacks to more than {BOMB_RATIO} times its size; not read on")
         buffer[: len(got)] = got

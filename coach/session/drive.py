@@ -78,7 +78,7 @@ class Drive:
         arrivals = self.source.arrivals(timeout_s)
         happened: list[Happening] = []
         if self.core is None:
-            self._before(arrivals, happened)
+            self._before(arrivals)
         else:
             happened += self._feed(self.core, arrivals)
         for arrival in arrivals:
@@ -86,7 +86,7 @@ class Drive:
                 self._link_changed(arrival)
         if self._reading is not None:
             self._reading.take(arrivals)
-            self._go_on()
+            happened += self._go_on()
         self._wish()
         return tuple(happened)
 
@@ -98,7 +98,7 @@ class Drive:
             happened += core.feed(arrival)
         return happened
 
-    def _before(self, arrivals: tuple[Arrival, ...], happened: list[Happening]) -> None:
+    def _before(self, arrivals: tuple[Arrival, ...]) -> None:
         """Nobody knows yet which car it is: everything is held and folded into a car nobody drives."""
         self._held += arrivals
         if self.source.info is not None:
@@ -119,17 +119,21 @@ class Drive:
         self._reading = Questioning(self.source, questions)
         self._reading.begin()
 
-    def _go_on(self) -> None:
-        """A read-out is complete: what comes behind it."""
+    def _go_on(self) -> list[Happening]:
+        """A read-out is complete: what comes behind it, and what happened in all that was held until then."""
         if self._reading is None or not self._reading.done:
-            return
+            return []
         self._reading = None
+        happened: list[Happening] = []
         if self.state == "knowing" and self.source.info is not None:
             core = self._begin(self.source.info)
+            held, self._held = tuple(self._held), []
+            happened = self._feed(core, held)
             self.state = "reading"
             self._read(lambda: readout(core.car))
         elif self.state in ("reading", "parting"):
             self.state = "driving"
+        return happened
 
     # ------------------------------------------------------------ core and journal begin
 
@@ -139,7 +143,9 @@ class Drive:
         chosen = start.profile_id or proposed or start.default_profile_id
         self.profile_why = "as you chose" if start.profile_id else why
         text, profile = start.profile_text(chosen)
-        self.header = header = Header(1, start.label, start.program, start.began, info.adapter, info.protocol, info.can)
+        label = label_of(info, start.label)
+        header = Header(1, label, start.program, start.began, info.adapter, info.protocol, info.can)
+        self.header = header
         context = Context(
             profile={"id": profile.id, "text": text},
             target=list(start.target) if start.target is not None else None,
@@ -149,8 +155,6 @@ class Drive:
         )
         self._recorder = start.record(header, context)
         self.core = core = core_for(context, header, profile)
-        held, self._held = tuple(self._held), []
-        self._feed(core, held)
         return core
 
     def resume(
@@ -208,3 +212,8 @@ class Drive:
         if self._recorder is not None:
             self._recorder.close(reason)
         return (*happened, *rest)
+
+
+def label_of(info: LinkFacts, label: Literal["live", "simulated"]) -> Literal["live", "simulated"]:
+    """A simulated adapter says so by its name; whatever it answers is marked simulated, by whatever way it came."""
+    return "simulated" if info.adapter.startswith("simulated") else label

@@ -73,6 +73,7 @@ class SimulatedDrive:
         self._progress = progress
         self._began = began
         self._moved = time.monotonic()
+        self._until_s = car.clock_s
         self.drive: Drive
         self.kept: Kept
 
@@ -96,7 +97,8 @@ class SimulatedDrive:
         step_s = min(LONGEST_STEP_S, (now - self._moved) * pace)
         self._moved = now
         with self.port.lock:
-            self.driver.advance(self.car.clock_s + step_s)
+            self._until_s = max(self._until_s, self.car.clock_s) + step_s
+            self.driver.advance(self._until_s)
 
     def steer(self) -> str:
         """Let the driver do what the coach asks; returns the kind of cue."""

@@ -35,6 +35,7 @@ NAMES = (
     "ISO 15765-4 (CAN 29/250)",
 )
 BANNER = "ELM327 v1.4 simulated"
+NAME = "simulated adapter 1.4"
 SLOW_START = frozenset({"iso_9141", "kwp_slow", "kwp_fast"})
 _ON_OFF = {"E": "echo", "H": "headers", "L": "linefeeds", "S": "spaces"}
 
@@ -153,7 +154,7 @@ class Dialect:
         if command == "DP":
             name = NAMES[self._set.protocol - 1] if self._set.protocol else ""
             return ", ".join(part for part in ("AUTO" if self._set.automatic else "", name) if part)
-        return BANNER if command == "I" else "simulated adapter"
+        return NAME
 
     # ------------------------------------------------------------ requests
 

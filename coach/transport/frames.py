@@ -25,7 +25,7 @@ BROKEN = ("STOPPED", "BUFFER FULL", "DATA ERROR", "RX ERROR", "ACT ALERT", "LP A
 NO_PROMPT = "(no prompt within the time allowed)"
 CUT = "(cut off) "
 
-_BANNER = re.compile(r"^(ELM|STN|OBDLINK)\S* ?V?\d|^ELM327", re.IGNORECASE)
+_BANNER = re.compile(r"^(ELM|STN)\S* ?V?\d|^ELM327", re.IGNORECASE)
 _PREFIX = re.compile(r"^(SEARCHING\.*:?(OK)?|BUS ?INIT:? ?\.*(OK)?)", re.IGNORECASE)
 _INIT_ERROR = re.compile(r"^BUS ?INIT:? ?\.*ERROR", re.IGNORECASE)
 _HEX = re.compile(r"^[0-9A-F]+$")

@@ -72,6 +72,7 @@ class Announcer:
     _waiting: list[tuple[float, Happening]] = field(default_factory=list)
     _told: dict[tuple[type[Happening], str], float] = field(default_factory=dict)
     _said_paused: set[str] = field(default_factory=set)
+    _link_up: bool = True
     _instruction: str = ""
     _progress_t: float = 0.0
 
@@ -108,7 +109,12 @@ class Announcer:
         if isinstance(happening, drive.RepeatCounted | drive.RepeatRejected | drive.PhaseUntimable):
             return happening.phase in planned or isinstance(happening, drive.RepeatCounted)
         if isinstance(happening, drive.GateClosed):
-            return happening.phase == self._phase() or not happening.today
+            return happening.phase in planned and (happening.phase == self._phase() or not happening.today)
+        if isinstance(happening, car.LinkChanged):
+            self._link_up = happening.state == "up"
+            return True
+        if isinstance(happening, car.DataLost):
+            return self._link_up  # a link that is away has been told already
         if isinstance(happening, drive.PlanChanged):
             return happening.before_s is not None and happening.before_s - happening.driving_s >= SHORTER_S
         if isinstance(happening, car.MonitorChanged):
@@ -157,15 +163,18 @@ class Announcer:
 def headline(seen: View) -> str:
     """The instruction with what stands around it, as one line."""
     where = f"{seen.place} {seen.title}: " if seen.title else ""
-    note = f" {seen.note}" if seen.note and seen.kind != "phase" else ""
+    note = f" {seen.note}" if seen.note and (seen.kind != "phase" or seen.note.startswith("Does not count")) else ""
     return f"{where}{seen.instruction}{note}"
 
 
 def progress_line(seen: View) -> str:
     """How the phase goes: the number, what is held, what keeps it from counting."""
     parts = []
-    if seen.gauge is not None and seen.gauge.value is not None:
-        parts.append(f"{seen.gauge.value:.0f} {seen.gauge.unit}")
+    gauge = seen.gauge
+    if gauge is not None and gauge.value is not None:
+        coolant = gauge.unit in ("°C", "°F")
+        wanted = f", until {gauge.low:.0f} {gauge.unit}" if coolant and gauge.low is not None else ""
+        parts.append(f"{'coolant ' if coolant else ''}{gauge.value:.0f} {gauge.unit}{wanted}")
     if seen.progress:
         parts.append(seen.progress)
     text = ", ".join(parts)

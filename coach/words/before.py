@@ -7,6 +7,7 @@ from coach.drive.core import Core
 from coach.drive.manoeuvres import Parked
 from coach.words.coaching import view
 from coach.words.names import MONITOR_NAMES
+from coach.words.sentences import gate_words
 from coach.words.units import Units, span
 
 REST_V, CRANKED_V = 12.4, 12.0
@@ -31,6 +32,7 @@ def _state(core: Core, units: Units) -> Iterator[str]:
     yield f"Complete: {seen.complete or 'none'}."
     yield f"To run: {seen.to_run or 'none'}."
     yield from (f"Not today: {reason}." for reason in seen.not_today)
+    yield from _refused(core, units)
     for kind in ("stored", "pending", "permanent"):
         said = said_codes(tuple(car.ecus.values()), kind)
         if said:
@@ -45,6 +47,18 @@ def _state(core: Core, units: Units) -> Iterator[str]:
     coolant, intake = car.values.get("coolant_c"), car.values.get("intake_c")
     if coolant is not None and intake is not None:
         yield f"Coolant {units.temperature(coolant)}, intake air {units.temperature(intake)}."
+
+
+def _refused(core: Core, units: Units) -> Iterator[str]:
+    """Phases a monitor would have taken first, and what keeps them from counting on this drive."""
+    states = core.monitor_states()
+    wanted = [m for m in core.target_monitors(states) if states[m] != "complete" and m in core.ladders]
+    first = {phase for m in wanted for rung in core.ladders[m].need.rungs[:1] for phase in rung}
+    for phase, tracker in core.trackers.items():
+        if phase in first and not tracker.gate.today:
+            failed = next(failed for failed in tracker.gate.failed if not failed.later)
+            why = gate_words(failed.gate, failed.value, failed.low, failed.high, units)
+            yield f"{core.built.profile.phase[phase].name} cannot count on this drive: {why}."
 
 
 def _plan(core: Core, units: Units) -> Iterator[str]:

@@ -158,3 +158,23 @@ NOT_TODAY = {
     "no_known_phase": "no published driving pattern found; ordinary driving may complete it",
     "no_order": "its time since the engine start runs out before it could be driven",
 }
+
+PAIR_NAMES = {
+    "CAT1": "catalyst, bank 1",
+    "CAT2": "catalyst, bank 2",
+    "O2S1": "oxygen sensor, bank 1",
+    "O2S2": "oxygen sensor, bank 2",
+    "EGR": "EGR or VVT",
+    "AIR": "secondary air",
+    "EVAP": "evaporative system",
+    "SO2S1": "rear oxygen sensor, bank 1",
+    "SO2S2": "rear oxygen sensor, bank 2",
+    "HCCAT": "NMHC catalyst",
+    "NCAT": "NOx catalyst",
+    "NADS": "NOx adsorber",
+    "PM": "particulate filter",
+    "EGS": "exhaust gas sensor",
+    "BP": "boost pressure",
+    "FUEL": "fuel system",
+}
+"""In-use performance counters (service 09, 08 and 0B) by the standard's short names."""

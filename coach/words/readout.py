@@ -8,9 +8,8 @@ from coach.car.ecus import doubt, said_codes
 from coach.car.readout import EcuReadout, read_ecu
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.signals import SIGNALS
-from coach.j1979.test_results import TestResult
-from coach.j1979.vehicle_info import PAIR_MONITORS
-from coach.words.names import MONITOR_NAMES
+from coach.j1979.test_results import TESTS, TestResult
+from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.units import Units, listed, span
 
 NOT_PASSED = "A monitor that is complete has run; that does not mean it passed."
@@ -175,7 +174,7 @@ def _in_use(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
         )
         for name, (ran, could) in ecu.in_use.pairs.items():
             if could:
-                yield f"    {MONITOR_NAMES[PAIR_MONITORS[name]]:<22} ran {ran} times in {could}"
+                yield f"    {PAIR_NAMES[name]:<28} ran {ran} times in {could}"
 
 
 def _tests(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
@@ -185,7 +184,8 @@ def _tests(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
 
 def _test(test: TestResult) -> str:
     name = MONITOR_NAMES[test.monitor] if test.monitor is not None else f"maker's own {test.mid:02X}"
-    what = f"{name}, test {test.tid:02X}"
+    tested = TESTS.get(test.tid)
+    what = f"{name} {test.mid:02X}, test {test.tid:02X}" + (f" ({tested})" if tested else "")
     if test.passed is None:
         return f"{what}: not run since the clear"
     if test.value is None:

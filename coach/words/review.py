@@ -15,7 +15,12 @@ from coach.words.sentences import gate_words, sentence
 from coach.words.units import Units, clock, listed, span
 
 CAUTION = "The car's own word counts, not this page: confirm readiness on the car before an inspection."
-FOLDED = frozenset({"HoldStarted", "HoldResumed", "HoldPaused", "HoldReset", "RepeatRejected", "GateOpened"})
+FOLDED = frozenset(
+    {
+        *("HoldStarted", "HoldResumed", "HoldPaused", "HoldReset", "RepeatRejected", "GateOpened"),
+        *("CycleMonitorChanged", "CycleStatusDistrusted"),
+    }
+)
 """Kinds that come and go in traffic: the table of phases sums them up, --full tells each."""
 
 
@@ -66,8 +71,10 @@ def _recording_lines(reviewed: Reviewed) -> Iterator[str]:
         yield f"{core.out_of_order} records out of order were not used; findings they concern are uncertain."
     if report.footer_disagrees:
         yield f"Caution: {report.footer_disagrees}."
-    if core.car.unusable:
-        yield f"{sum(core.car.unusable.values())} answers could not be used; findings they concern are uncertain."
+    unusable = sum(count for what, count in core.car.unusable.items() if not what.startswith("no_answer"))
+    if unusable:
+        answers = "1 answer" if unusable == 1 else f"{unusable} answers"
+        yield f"{answers} could not be used; findings they concern are uncertain until they are read again."
 
 
 def _timeline(reviewed: Reviewed, units: Units, names: dict[str, str], full: bool) -> str:

@@ -187,7 +187,7 @@ LINKS = {
 
 
 def _link(h: Any, _units: Units, _names: Names) -> str:
-    first = h.why.split(". ")[0].rstrip(".")
+    first = h.why.split(". ")[0].rstrip(".") if h.state != "up" else ""
     return f"{LINKS.get(h.state, h.state)}: {first}." if first else f"{LINKS.get(h.state, h.state)}."
 
 

@@ -296,7 +296,7 @@ def test_ports_are_listed_and_probed(tmp_path: Path) -> None:
     with SimulatedPort(Dialect(car)) as port:
         found = probe(port.name, deadlines=QUICK)
         assert (found.state, found.protocol, found.voltage_v, found.why) == ("car", "6", 12.4, "")
-        assert found.adapter == "ELM327 v1.4 simulated"
+        assert found.adapter == "simulated adapter 1.4"
         car.ignition_on = False
         off = probe(port.name, deadlines=QUICK)
         assert (off.state, off.protocol) == ("ignition_off", None)

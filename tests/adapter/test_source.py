@@ -75,7 +75,7 @@ def test_the_first_arrivals_are_the_link_and_the_proof_of_the_car() -> None:
     info = watch.source.info
     assert info is not None
     assert (info.adapter, info.protocol, info.can) == (
-        "ELM327 v1.4 simulated",
+        "simulated adapter 1.4",
         "ISO 15765-4, CAN 11 bit 500 kbit/s",
         True,
     )

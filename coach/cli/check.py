@@ -1,0 +1,150 @@
+"""`coach check` reads everything once; `coach ports` tells what answers where."""
+
+import argparse
+import json
+import sys
+import time
+from datetime import datetime
+from typing import Any, Literal
+
+from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
+
+CODES = {"complete": DONE, "incomplete": NOT_READY, "uncertain": COULD_NOT_TELL}
+CONNECT_S = 45.0  # a protocol search may take 30 s, the set-up before it some more
+LONGEST_S = 180.0  # our judgement: the slowest car on a slow adapter is read within three minutes
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """The commands' arguments."""
+    check = commands.add_parser(
+        "check",
+        help="read the car once: monitors, codes, counters, test results",
+        description="Reads everything the car tells once and prints it. Key on; the engine need not run.",
+        epilog="example: coach check --port /dev/rfcomm0",
+    )
+    link_arguments(check)
+    check.add_argument("--json", action="store_true", help="the same as data")
+    check.add_argument("--us", action="store_true", help="miles and Fahrenheit")
+    check.add_argument("--vin", action="store_true", help="print the VIN in full: it is personal data")
+    check.set_defaults(command=run_check)
+    ports = commands.add_parser(
+        "ports", help="the ports there are, and what answers", epilog="example: coach ports --json"
+    )
+    ports.add_argument("--json", action="store_true", help="the same as data")
+    ports.add_argument("--no-probe", action="store_true", help="list only, open nothing")
+    ports.set_defaults(command=run_ports)
+
+
+def link_arguments(parser: argparse.ArgumentParser) -> None:
+    """How to reach the adapter."""
+    parser.add_argument(
+        "--port", metavar="PORT", help="/dev/ttyUSB0, /dev/rfcomm0, COM3, socket://192.168.0.10:35000 …"
+    )
+    parser.add_argument("--baud", type=int, metavar="N", help="the adapter's speed, when it is known")
+    parser.add_argument("--protocol", choices=list("123456789"), metavar="1-9", help="the transport, when it is known")
+
+
+def run_check(arguments: argparse.Namespace) -> int:
+    """Read everything once. Exit 0 all complete, 1 not, 3 could not tell, 4 no connection."""
+    from coach.adapter.source import LiveSource
+    from coach.cli.common import the_port
+    from coach.words.readout import verdict
+
+    source = LiveSource(the_port(arguments.port), baud=arguments.baud, protocol=arguments.protocol, progress=_progress)
+    try:
+        found = read_once(source, "live")
+    finally:
+        source.close()
+    if found is None:
+        return NO_CONNECTION
+    print_readout(found, arguments)
+    return CODES[verdict(found.car)]
+
+
+def print_readout(found: Any, arguments: argparse.Namespace) -> None:
+    """As text or as data."""
+    from coach.words.readout import readout_page
+    from coach.words.readout_data import readout_document
+    from coach.words.units import Units
+
+    if arguments.json:
+        print(json.dumps(readout_document(found, arguments.vin), ensure_ascii=False, indent=1))
+    else:
+        print(readout_page(found, Units(arguments.us), arguments.vin))
+
+
+def _progress(text: str) -> None:
+    print(f"  {text}", file=sys.stderr, flush=True)
+
+
+def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
+    """A whole read-out through a source; none, and the reason on standard error, when the car does not answer."""
+    from coach.car.arrivals import LinkChange
+    from coach.car.car import Car
+    from coach.session.drive import label_of
+    from coach.session.questions import readout
+    from coach.session.reading import Questioning, fold_all
+    from coach.words.readout import ReadOut
+
+    car = Car()
+    began = datetime.now().astimezone()
+    walk: Questioning | None = None
+    deadline = time.monotonic() + CONNECT_S
+    source.start()
+    while walk is None or not walk.done:
+        arrivals = source.arrivals(0.2)
+        if walk is None and source.info is not None:
+            car.can = source.info.can
+            walk = Questioning(source, lambda: readout(car))
+            fold_all(car, arrivals)
+            walk.begin()
+            deadline = time.monotonic() + LONGEST_S
+            continue
+        fold_all(car, arrivals)
+        if walk is not None:
+            walk.take(arrivals)
+        troubles = [a for a in arrivals if isinstance(a, LinkChange) and a.state != "up"]
+        if troubles or time.monotonic() > deadline:
+            why = troubles[-1].why if troubles else "The car did not answer in time."
+            print(f"coach: {why}", file=sys.stderr)
+            return None
+    fold_all(car, source.arrivals(0.0))
+    car.end([])
+    volts = car.values.get("adapter_v")
+    return ReadOut(
+        car,
+        label_of(source.info, label),
+        source.info.adapter,
+        source.info.protocol,
+        began.isoformat(timespec="minutes"),
+        volts,
+    )
+
+
+def run_ports(arguments: argparse.Namespace) -> int:
+    """List ports, and unless told otherwise open each and say what answers."""
+    from coach.adapter.ports import list_ports, probe
+
+    rows: list[dict[str, Any]] = []
+    for port in list_ports():
+        row: dict[str, Any] = {"port": port.name, "description": port.description, "answers": None, "why": None}
+        if not arguments.no_probe:
+            found = probe(port.name, progress=_progress)
+            row["answers"], row["why"] = found.state, found.why or None
+            row["adapter"], row["voltage_v"] = found.adapter or None, found.voltage_v
+        rows.append(row)
+    if arguments.json:
+        print(json.dumps({"schema": "coach.ports", "version": 1, "ports": rows}, ensure_ascii=False, indent=1))
+        return DONE if rows else NO_CONNECTION
+    words = {
+        "car": "the car answers",
+        "ignition_off": "the adapter answers, the key is off",
+        "no_car": "no car answers",
+    }
+    for row in rows:
+        state = words.get(row["answers"] or "", row["why"] or "not opened")
+        print(f"{row['port']:<24} {row['description']:<24} {state}")
+    if not rows:
+        print("no port found: plug the adapter in, or pair it, then try again", file=sys.stderr)
+        return NO_CONNECTION
+    return DONE

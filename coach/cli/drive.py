@@ -1,0 +1,133 @@
+"""`coach drive`: coaching on the car, in plain lines. The journal is written from the first answer on."""
+
+import argparse
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from coach.cli.check import link_arguments
+from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
+from coach.cli.lines import Lines
+
+STEP_S = 0.25
+AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """The command's arguments."""
+    parser = commands.add_parser(
+        "drive",
+        help="coach a drive on the car",
+        description="Coaches a drive: reads the car, plans, says one thing at a time. Ctrl-C ends it.",
+        epilog="example: coach drive --plain --port /dev/rfcomm0 --speed-limit 100",
+    )
+    link_arguments(parser)
+    parser.add_argument("--plain", action="store_true", help="plain lines")
+    parser.add_argument("--profile", metavar="ID", help="the car's profile or a .toml file; else proposed by the car")
+    parser.add_argument("--target", action="append", default=None, metavar="MONITOR", help="only this; may be repeated")
+    parser.add_argument("--speed-limit", type=float, metavar="N", help="never ask for a phase above N (km/h, or mph)")
+    parser.add_argument("--fuel", type=float, metavar="PCT", help="fuel level by the gauge, when the car does not tell")
+    parser.add_argument("--parked-hours", type=float, metavar="H", help="how long it stood with the engine off")
+    parser.add_argument("--us", action="store_true", help="miles and Fahrenheit")
+    parser.add_argument("--jobs", metavar="DIR", help="where the journals are kept")
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument("--go-on", action="store_true", help="go on with the drive that was broken off")
+    which.add_argument("--new", action="store_true", help="begin a new drive without asking")
+    parser.set_defaults(command=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Begin or go on, coach until the target is reached or the user ends it."""
+    from coach.cli.common import the_port
+    from coach.session.live import begin, go_on
+
+    lines = Lines(arguments.us)
+    wanted = _wanted(arguments, the_port(arguments.port))
+    broken = _broken_off(arguments, lines)
+    drive, kept = go_on(broken, wanted, lines.progress) if broken is not None else begin(wanted, lines.progress)
+    drive.source.start()
+    try:
+        if not _connect(drive, lines):
+            return NO_CONNECTION
+        _coach(drive, lines, arguments)
+    except KeyboardInterrupt:
+        lines.say("Ending the drive.")
+    finally:
+        lines.take(drive, drive.finish("ended by the user"))
+        if kept.path is not None and kept.path.exists():
+            lines.say(f"The journal: {kept.path}")
+    lines.summary(drive)
+    if drive.core is None:
+        return COULD_NOT_TELL
+    return DONE if drive.core.target_reached else NOT_READY
+
+
+def _wanted(arguments: argparse.Namespace, port: str) -> Any:
+    from coach.cli.common import folder_of
+    from coach.j1979.monitors import MONITORS
+    from coach.session.live import Wanted
+    from coach.words.units import KM_PER_MILE
+
+    for monitor in arguments.target or ():
+        if monitor not in MONITORS:
+            raise ValueError(f"--target {monitor}: no such monitor; known: {', '.join(MONITORS)}")
+    limit = arguments.speed_limit
+    known: dict[str, Any] = {}
+    if arguments.parked_hours is not None:
+        known = {"soak_s": arguments.parked_hours * 3600, "soak_proof": "by the user's word"}
+    return Wanted(
+        port,
+        arguments.baud,
+        arguments.protocol,
+        arguments.profile,
+        tuple(arguments.target) if arguments.target else None,
+        limit * KM_PER_MILE if limit and arguments.us else limit,
+        arguments.us,
+        folder_of(arguments),
+        known,
+    )
+
+
+def _broken_off(arguments: argparse.Namespace, lines: Lines) -> Path | None:
+    """A drive that was broken off lately: asked for, or offered where somebody can answer."""
+    from coach.cli.common import folder_of
+    from coach.session.live import cut_short
+    from coach.session.places import broken_off, data_folder
+
+    if arguments.new:
+        return None
+    found = broken_off(data_folder(folder_of(arguments)), datetime.now(), cut_short)
+    if found is None:
+        if arguments.go_on:
+            raise ValueError("no drive was broken off within the last six hours")
+        return None
+    if arguments.go_on:
+        return found
+    if not sys.stdin.isatty():
+        lines.say(f"A drive was broken off: {found.name}. --go-on goes on with it; this is a new one.")
+        return None
+    answer = input(f"The drive {found.name} was broken off. Go on with it? [Y/n] ").strip().lower()
+    return found if answer in ("", "y", "yes") else None
+
+
+def _connect(drive: Any, lines: Lines) -> bool:
+    """Until the read-out is over. A first failure is told with what to do; it goes on trying for a minute."""
+    told = ""
+    while drive.state in ("connecting", "knowing", "reading"):
+        lines.take(drive, drive.step(STEP_S))
+        if drive.link.state != "up" and drive.link.why and drive.link.why != told:
+            told = drive.link.why
+            print(f"coach: {told}", file=sys.stderr, flush=True)
+        if drive.state == "connecting" and drive.source.now() > AWAY_S:
+            return False
+    return True
+
+
+def _coach(drive: Any, lines: Lines, arguments: argparse.Namespace) -> None:
+    if arguments.fuel is not None:
+        drive.choose({"answer": {"fuel_level_pct": arguments.fuel}})
+        lines.take(drive, drive.step(STEP_S))
+    lines.before_the_wheels_turn(drive)
+    while True:
+        lines.take(drive, drive.step(STEP_S))

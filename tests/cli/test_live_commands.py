@@ -1,0 +1,124 @@
+"""The live commands as a user runs them: against a simulated car on a pseudo-terminal, killed, and gone on with.
+
+The cars are invented; what is checked is that every answer is marked simulated, exit codes, and that nothing is lost.
+"""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from coach.cli import main
+from coach.journal.reader import open_journal
+from coach.session.review import review
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
+LONGEST_S = 60.0
+
+
+def coach(*arguments: str) -> list[str]:
+    return [sys.executable, "-m", "coach.cli", *arguments]
+
+
+@pytest.fixture
+def port() -> Iterator[str]:
+    """A small simulated car with the engine idling."""
+    with subprocess.Popen(
+        coach("simulate", "--car", "small", "--idle", "--delay-ms", "2", "--pace", "5"),
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as served:
+        assert served.stdout is not None
+        yield served.stdout.readline().split()[-1]
+        served.send_signal(signal.SIGINT)
+
+
+def test_check_reads_the_simulated_car_and_says_that_it_is_one(port: str) -> None:
+    ran = subprocess.run(coach("check", "--port", port, "--json"), capture_output=True, text=True, timeout=LONGEST_S)
+    assert ran.returncode == 1  # codes just cleared: not ready
+    found = json.loads(ran.stdout)
+    assert (found["schema"], found["source"], found["verdict"]) == ("coach.check", "simulated", "incomplete")
+    assert sorted(found["control_units"]) == ["7E8", "7E9"]
+    assert found["codes"]["stored"] == {"certain": [], "said": []}
+    vin = found["control_units"]["7E8"]["vin"]
+    assert vin.startswith("*************") and len(vin) == 17
+
+
+def test_a_killed_drive_is_gone_on_with_and_loses_nothing(port: str, tmp_path: Path) -> None:
+    arguments = coach("drive", "--plain", "--port", port, "--jobs", str(tmp_path), "--profile", "spark_engine_off_leak")
+    with subprocess.Popen([*arguments, "--new"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as killed:
+        journal = _wait_for(tmp_path, killed)
+        size = journal.stat().st_size
+        while journal.stat().st_size < size + 2_000 and killed.poll() is None:
+            time.sleep(0.05)
+        os.kill(killed.pid, signal.SIGKILL)
+    # the journal of a simulated adapter is named like any other drive, so that it can be gone on with
+    first = list(open_journal(journal).arrivals())
+    with subprocess.Popen([*arguments, "--go-on"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as again:
+        while journal.stat().st_size < size + 12_000 and again.poll() is None:
+            time.sleep(0.05)
+        again.send_signal(signal.SIGINT)
+        assert again.wait(LONGEST_S) == 1  # not ready yet
+    reader = open_journal(journal)
+    whole = list(reader.arrivals())
+    assert whole[: len(first)] == first
+    assert len(whole) > len(first) + 50
+    assert not reader.report.cut_short and reader.report.footer_disagrees is None
+    assert all(earlier.t <= later.t for earlier, later in pairwise(whole))
+    assert review(journal).core.out_of_order == 0
+
+
+def _wait_for(folder: Path, process: "subprocess.Popen[bytes]") -> Path:
+    """The drive's journal, once there is one."""
+    end = time.monotonic() + LONGEST_S
+    while time.monotonic() < end and process.poll() is None:
+        found = list(folder.glob("drives/*.journal"))
+        if found:
+            return found[0]
+        time.sleep(0.05)
+    raise AssertionError("no journal was begun")
+
+
+def test_a_port_that_is_not_there_is_no_connection(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--port", "/dev/nothing-here"]) == 4
+    assert "There is no port" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["demo", "--pace", "0"],
+        ["simulate", "--car", "smal"],
+        ["simulate", "--drop", "2"],
+        ["simulate", "--drive-schedule", "gone.csv"],
+        ["drive", "--port", "/dev/nothing-here", "--target", "catalist"],
+    ],
+)
+def test_wrong_arguments_get_one_clear_line_and_exit_code_2(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(arguments) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("coach: ") and "Traceback" not in said
+
+
+def test_the_demo_brings_the_car_to_complete_through_the_night(tmp_path: Path) -> None:
+    ran = subprocess.run(
+        coach("demo", "--plain", "--pace", "240", "--jobs", str(tmp_path)), capture_output=True, text=True, timeout=170
+    )
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    assert "paused at" in ran.stdout  # a hold was broken
+    assert "cannot count on this drive: time parked" in ran.stdout  # a gate was refused
+    assert "SIMULATED" in ran.stdout.splitlines()[0] and "SIMULATED" in ran.stdout.splitlines()[-1]
+    journals = sorted(tmp_path.glob("drives/simulated-*.journal"))
+    assert len(journals) == 3
+    last = review(journals[-1])
+    assert last.header.source == "simulated"
+    assert "incomplete" not in last.core.monitor_states().values()
