@@ -4,7 +4,7 @@ import argparse
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from coach.cli.exits import DONE
@@ -65,8 +65,11 @@ def run(arguments: argparse.Namespace) -> int:
     with the_file(arguments.file) as path, _Progress() as progress:
         name = "standard input" if path != arguments.file else None
         found = open_import(path, mapping, arguments.protocol, name=name, tick=progress.tick)
-        header = imported_header(found)
-        with JournalWriter(arguments.output, header, context, overwrite=arguments.overwrite, steady=True) as journal:
+        header, overwrite = imported_header(found), arguments.overwrite
+        with (
+            closing(found),
+            JournalWriter(arguments.output, header, context, overwrite=overwrite, steady=True) as journal,
+        ):
             for arrival in found.arrivals():
                 journal.write(arrival)
     for line in report_lines(found.report):

@@ -163,7 +163,7 @@ def _messages(source: Source, kind: str, report: CaptureReport) -> Iterator[Any]
     if kind == "mf4":
         return _mf4(source, report)
     if kind == "blf":
-        return _binary(lambda: can.BLFReader(source.stream), report)
+        return _blf(can.BLFReader, source, report)
     readers: dict[str, Callable[[Any], Any]] = {
         "candump": can.CanutilsLogReader,
         "asc": can.ASCReader,
@@ -180,6 +180,28 @@ def _binary(make: Callable[[], Any], report: CaptureReport) -> Iterator[Any]:
         raise
     except Exception as error:  # whatever a reader makes of damage
         report.damaged = f"damaged: {type(error).__name__} {error}".strip()
+
+
+def _blf(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> Iterator[Any]:
+    """A BLF file says how long it is; the reader does not mind an end that is missing."""
+    try:
+        reader = make(source.stream)
+    except (ImportProblem, OSError):
+        raise
+    except Exception as error:  # whatever the reader makes of a damaged head
+        report.damaged = f"damaged: {type(error).__name__} {error}".strip()
+        return
+    stream = source.stream
+    yield from _binary(lambda: _kept_open(reader), report)
+    stream.seek(0, 2)
+    if not report.damaged and stream.tell() < reader.file_size:
+        report.damaged = f"the file is shorter than it says, {stream.tell()} of {reader.file_size} bytes"
+
+
+def _kept_open(reader: Any) -> Iterator[Any]:
+    """The reader's frames; it would close our file at its end."""
+    reader.stop = lambda: None
+    yield from reader
 
 
 def _mf4(source: Source, report: CaptureReport) -> Iterator[Any]:

@@ -39,7 +39,11 @@ class Imported:
         try:
             yield from self.inner.arrivals()
         finally:
-            self.source.close()
+            self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self.source.close()
 
 
 def kind_of(path: Path, name: str | None = None) -> Kind:
@@ -91,6 +95,7 @@ def _opened(source: Source, path: Path, mapping: Mapping[str, str], protocol: st
 
         return Imported(kind, source, open_parquet(source, mapping))
     if kind == "table":
+        source.close()  # a table of text opens its file itself
         return Imported(kind, source, open_table(path, mapping, source.name))
     raise ImportProblem(f"{source.name}: {_nothing(kind, begin)}")
 

@@ -59,7 +59,7 @@ class Source:
         self.stream.seek(0)
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the file; once is enough, twice does no harm."""
         self.stream.close()
         self._raw.close()
 

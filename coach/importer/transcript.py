@@ -138,7 +138,7 @@ class Transcript:
             report.ecus.add(reply.ecu)
             yield Answer(self._clock.t, number, reply.ecu, reply.payload)
         if judged.unparsed:
-            report.cannot_read([(numbers[text], text) for text in judged.unparsed if text in numbers])
+            report.cannot_read([(numbers[text], text) for text in _unread(judged) if text in numbers])
             yield Unparsed(self._clock.t, number, judged.unparsed)
         report.outcomes[judged.outcome] += 1
         if judged.outcome != "value":
@@ -317,6 +317,12 @@ def _answers_something(text: str) -> bool:
     except (J1979Error, ValueError):
         return False
     return True
+
+
+def _unread(judged: Judged) -> tuple[str, ...]:
+    """Lines that could not be read; those that were read but belong to nobody are told in another way."""
+    lines = judged.unparsed
+    return lines[: lines.index(SEVERAL)] if SEVERAL in lines else lines
 
 
 def _of_service(plain: PlainReplies, service: int) -> PlainReplies:

@@ -20,10 +20,10 @@ def report_lines(report: Report) -> list[str]:
 
 
 def _counted(*rows: tuple[int, str]) -> Iterator[str]:
-    """The rows that count something; "1 frame" where there is one."""
+    """The rows that count something."""
     for count, what in rows:
         if count:
-            yield f"{count} {what.replace('(s)', '' if count == 1 else 's')}"
+            yield f"{what}: {count}"
 
 
 def _capture(report: CaptureReport) -> Iterator[str]:
@@ -35,17 +35,17 @@ def _capture(report: CaptureReport) -> Iterator[str]:
     )
     rest = report.frames - report.diagnostic - report.other_bus - report.errors
     yield from _counted(
-        (rest, "frame(s) of other traffic were passed over"),
-        (said.other, "frame(s) of other diagnostics were passed over"),
-        (report.errors, "error frame(s)"),
-        (report.other_bus, f"OBD frame(s) came on another channel than {report.bus}; not used"),
-        (said.unasked, "replies to no request that was recorded; findings they concern are uncertain"),
-        (said.broken, "frame(s) belong to replies that are not whole; findings they concern are uncertain"),
-        (said.unanswered, "request(s) nobody answered"),
-        (said.refusals, "refusal(s)"),
-        (said.repeated, "frame(s) came twice and were taken once"),
-        (report.steps_back, "time(s) the clock was set; that interval will not count"),
-        (report.bad_count, f"line(s) could not be read: {_numbers(report.bad_lines, report.bad_count)}"),
+        (rest, "frames of other traffic, passed over"),
+        (said.other, "frames of other diagnostics, passed over"),
+        (report.errors, "error frames"),
+        (report.other_bus, f"OBD frames on another channel than {report.bus}, not used"),
+        (said.unasked, "replies to no request that was recorded, findings they concern are uncertain"),
+        (said.broken, "frames of replies that are not whole, findings they concern are uncertain"),
+        (said.unanswered, "requests nobody answered"),
+        (said.refusals, "refusals"),
+        (said.repeated, "frames that came twice, taken once"),
+        (report.steps_back, "times the clock was set, that interval will not count"),
+        (report.bad_count, f"lines that could not be read ({_numbers(report.bad_lines, report.bad_count)})"),
     )
     if report.damaged:
         yield f"read up to a damaged place: {report.damaged}"
@@ -63,23 +63,23 @@ def _transcript(report: TranscriptReport) -> Iterator[str]:
         f"{report.protocol}, {report.protocol_why}" if report.protocol else "protocol not known; --protocol names it"
     )
     ecus = listed(sorted(report.ecus)) if report.ecus else "nobody"
-    yield f"transcript of {report.lines} lines, {protocol}: {report.requests} requests, replies from {ecus}"
+    yield f"transcript of {report.lines} lines, {protocol}; requests: {report.requests}, replies from {ecus}"
     yield (
         f"times read as {report.form}" if report.form else "no times in it: nothing in it can be timed, no hold counts"
     )
     if not report.headers and report.ecus:
         yield "the lines do not say which control unit speaks; they are taken as one without a name"
     yield from _counted(
-        (report.merged, "time(s) several control units answered without a name; those findings are uncertain"),
-        (report.outcomes["no_answer"], "request(s) nobody answered"),
-        (report.outcomes["refused"], "request(s) were refused"),
-        (report.outcomes["garbled"], "request(s) brought nothing that could be read"),
-        (report.unasked, "replies to no request that was recorded; findings they concern are uncertain"),
-        (report.other, "question(s) of other kinds were passed over"),
-        (report.commands, "command(s) to the adapter"),
-        (report.comments, "comment(s)"),
-        (report.steps_back, "time(s) the clock was set; that interval will not count"),
-        (report.unread_count, "line(s) could not be read:"),
+        (report.merged, "times several control units answered without a name, those findings are uncertain"),
+        (report.outcomes["no_answer"], "requests nobody answered"),
+        (report.outcomes["refused"], "requests that were refused"),
+        (report.outcomes["garbled"], "requests that brought nothing that can be read"),
+        (report.unasked, "replies to no request that was recorded, findings they concern are uncertain"),
+        (report.other, "questions of other kinds, passed over"),
+        (report.commands, "commands to the adapter"),
+        (report.comments, "comments"),
+        (report.steps_back, "times the clock was set, that interval will not count"),
+        (report.unread_count, "lines that could not be read"),
     )
     for number, text in report.unread[:SHOWN]:
         yield f"  line {number}: {text[:80]}"
