@@ -27,7 +27,10 @@ _REQUEST_IDS = {f"{number:X}": number for number in REQUESTS}
 
 @dataclass(slots=True)
 class Exchange:
-    """A question (hex, service first) and what followed it; `t` and `heard_t` in the transcript's own seconds."""
+    """A question (hex, service first) and what followed it; `t` and `heard_t` in the transcript's own seconds.
+
+    `framed`: the question stands there as the frame it was on the bus.
+    """
 
     kind: Kind
     text: str
@@ -35,6 +38,7 @@ class Exchange:
     t: float | None
     heard_t: float | None
     lines: list[Numbered] = field(default_factory=list)
+    framed: bool = False
 
 
 class Exchanges:
@@ -60,7 +64,7 @@ class Exchanges:
 
     def _parts(self, piece: Piece) -> tuple[Piece, ...]:
         """A request and its reply that stand on one line without a sign between them are two pieces."""
-        cut = _inline(piece.text.upper())
+        cut = inline_reply(piece.text.upper())
         if cut is None or is_command(piece.text):
             return (piece,)
         if piece.way == "in" and not (self._now is not None and self._now.text == cut[0] and not self._now.lines):
@@ -75,11 +79,15 @@ class Exchanges:
             if piece.way == "in" and now is not None and not now.lines:
                 return None  # its echo
             return self._begin("command", piece.text.upper().replace(" ", ""), piece)
-        asked = _asked_by_frame(piece.text) or is_request(piece.text)
+        by_frame = _asked_by_frame(piece.text) if self._expects_frames(piece) else None
+        asked = by_frame or is_request(piece.text)
         if asked is not None and self._is_echo(asked, piece):
             return None
         if asked is not None and piece.way != "in":
-            return self._begin("asked", asked, piece)
+            done = self._begin("asked", asked, piece)
+            if self._now is not None:
+                self._now.framed = by_frame is not None
+            return done
         if _is_question_of_others(piece):
             return self._begin("other", piece.text, piece)
         if piece.way != "in" and is_prose(piece.text):
@@ -87,6 +95,11 @@ class Exchanges:
             return None
         self._reply(piece)
         return None
+
+    def _expects_frames(self, piece: Piece) -> bool:
+        """A request's frame among the replies to one that was typed is a stray line, not a question."""
+        now = self._now
+        return now is None or now.kind != "asked" or now.framed or piece.prompt or piece.way == "out"
 
     def _is_echo(self, asked: str, piece: Piece) -> bool:
         """The same request again before anything was answered, without a prompt between."""
@@ -141,7 +154,7 @@ def _is_question_of_others(piece: Piece) -> bool:
 _REPLY_STARTS = frozenset({"7F", "7E", "48", *(f"{0x40 + service:02X}" for service in SERVICES)})
 
 
-def _inline(upper: str) -> tuple[str, str] | None:
+def inline_reply(upper: str) -> tuple[str, str] | None:
     """A request and the beginning of its reply in one text, as where the adapter sends no line ends."""
     found = _INLINE.match(upper)
     if found is not None and is_request(found[1]) is not None:

@@ -8,8 +8,10 @@ Numbered: TypeAlias = tuple[int, str]
 """A line of the transcript: its number and text."""
 
 _STARTS = ("BUSINIT:", "SEARCHING", "NODATA", "UNABLETOCONNECT", "CANERROR", "BUSERROR", "BUFFERFULL", "STOPPED")
-_OPEN_WORD = re.compile(r"^(BUSINIT:?|SEARCHING)\.*$")
+_OPEN_WORD = re.compile(r"^(BUSINIT:?|SEARCHING)\.*(?:O|E|ER|ERR|ERRO)?$")
+_PART_OF_WORD = re.compile(r"^(BUSINIT:?|SEARCHING)\.*(?:OK?|E|ER|ERR|ERROR?)?$")
 _GOES_ON = re.compile(r"^\.*(OK|ERROR)?$")
+_WITH_REST = re.compile(r"^((?:SEARCHING|BUS ?INIT:?)[ .:]*(?:OK)?)\s*([0-9A-F].*|NO DATA|UNABLE.*)$", re.IGNORECASE)
 _OK = re.compile(r"^(BUSINIT:?|SEARCHING)\.*(?:OK)?$")
 _HEX = re.compile(r"^[0-9A-F]+$")
 MOST_PIECES = 6  # our judgement: a line of 26 characters is not cut more often
@@ -17,7 +19,20 @@ MOST_PIECES = 6  # our judgement: a line of 26 characters is not cut more often
 
 def mend(lines: Sequence[Numbered], whole: Callable[[str], bool]) -> list[Numbered]:
     """The lines with their pieces joined. `whole`: whether bare hex digits are a line that passes its check."""
-    return _hex_joined(_words_joined(lines), whole)
+    return _hex_joined(_parted(_words_joined(_parted(lines))), whole)
+
+
+def _parted(lines: Sequence[Numbered]) -> list[Numbered]:
+    """A word that a reply stands behind, on the same line, is a line of its own."""
+    out: list[Numbered] = []
+    for number, text in lines:
+        found = _WITH_REST.match(text)
+        bare = _bare(text)
+        if found is not None and not _PART_OF_WORD.match(bare):
+            out += [(number, found[1]), (number, found[2])]
+        else:
+            out.append((number, text))
+    return out
 
 
 def _bare(text: str) -> str:
@@ -29,7 +44,7 @@ def _words_joined(lines: Sequence[Numbered]) -> list[Numbered]:
     for number, text in lines:
         bare = _bare(text)
         before = _bare(out[-1][1]) if out else ""
-        if before and (_OPEN_WORD.match(before) and _GOES_ON.match(bare)):
+        if before and _OPEN_WORD.match(before) and _PART_OF_WORD.match(before + bare):
             out[-1] = (out[-1][0], _said(before + bare))
         elif before and not _HEX.match(before) and _begins_word(before) and _begins_or_is(before + bare):
             out[-1] = (out[-1][0], _spaced(before + bare))

@@ -6,7 +6,7 @@ from itertools import islice
 from typing import Literal
 
 from coach.importer.columns import guess
-from coach.importer.exchanges import is_command, is_prose
+from coach.importer.exchanges import inline_reply, is_command, is_prose
 from coach.importer.infer import frame_text, framed
 from coach.importer.scan import Piece, Scanner, is_request
 from coach.importer.stamps import Stamps
@@ -48,7 +48,7 @@ def recognise(begin: bytes) -> Kind:
         return "empty"
     encoding = encoding_of(begin)
     text = begin.decode(encoding, "replace")
-    if text.count("\0") > len(text) // 100 or _junk(text):
+    if text.count("\0") > len(text) // 20 or _junk(text):
         return "binary"
     lines = [line for line in re.split("\r\n|\r|\n", text.lstrip("\ufeff")) if line.strip()]
     return _of_text(list(islice(lines, LOOK_LINES)))
@@ -93,6 +93,8 @@ def _is_dialogue(lines: Sequence[str]) -> bool:
 def _belongs(piece: Piece) -> bool:
     text = piece.text
     if is_request(text) is not None or is_command(text) or text.upper().startswith((*SILENCE, "SEARCHING", "BUS INIT")):
+        return True
+    if inline_reply(text.upper()) is not None:
         return True
     bare = frame_text(text)
     if not re.fullmatch("[0-9A-F]{4,}", bare):

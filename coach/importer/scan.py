@@ -19,10 +19,11 @@ _IN = "rx|recv|received|receive|receiving|read|reading|in|input|response|resp|re
 _QUOTED = re.compile(rf"\b(?:({_OUT})|({_IN}))\b[^'\"]{{0,20}}?b?(['\"])(.*)\3\s*$", re.IGNORECASE)
 _BEFORE = r"^(?:\[[^\]]*\]\s*|(?:DEBUG|INFO|TRACE)\b[\s:|-]*|[a-z_.]+\s*[:|-]\s+)*"
 _NAMED = re.compile(
-    rf"{_BEFORE}[\[(<]?(?:({_OUT})|({_IN}))\b\s*(?:\(\d+\)|\d+ bytes?)?\s*(?:[\])>:=|,;]+|-+>?|<-+)+\s*(?=\S)(.*)$",
+    rf"{_BEFORE}[\[(<]?(?:({_OUT})|({_IN}))\b\s*(?:\(\d+\)|\d+ bytes?)?\s*(?:[\]):=|,;]+|-+>?|<-+)+\s*(?=\S)(.*)$",
     re.IGNORECASE,
 )
-_NAMED_BARE = re.compile(
+_NAMED_BARE = re.compile(rf"{_BEFORE}(?:(tx|sent|send)|(rx|recv|received))\b(?:\s+(.*))?$", re.IGNORECASE)
+_NAMED_LIKELY = re.compile(
     rf"{_BEFORE}(?:({_OUT})|({_IN}))\s+((?:[0-9A-F ]{{2,}}|(?:AT|ST) ?[A-Z].*|SEARCHING.*|BUS ?INIT.*|NO DATA)>?\s*)$",
     re.IGNORECASE,
 )
@@ -77,12 +78,13 @@ class Scanner:
             inner = _ESCAPED.sub(lambda found: _ESCAPES.get(found[0], ""), quoted[4])
             yield from self._stream(number, "out" if quoted[1] else "in", inner)
             return
-        way, rest = _directed(text)
-        marked = _MARKED_END.sub("\r", rest)
+        marked = _MARKED_END.sub("\r", text)
         if "\\r" in marked or "\\n" in marked:
             marked = _ESCAPED.sub(lambda found: _ESCAPES.get(found[0], ""), marked)
-        if marked != rest:
-            yield from self._stream(number, way, marked)
+        first, end, more = marked.replace("\n", "\r").partition("\r")
+        way, rest = _directed(first.rstrip())
+        if end:
+            yield from self._stream(number, way, rest + end + more)
             return
         yield from self._flush()
         yield from self._prompted(number, self._t, way, rest)
@@ -136,9 +138,9 @@ def _directed(text: str) -> tuple[Way, str]:
     """Which way a line went, by what stands before it, and the rest of it."""
     if text.upper().startswith(_WORDS):
         return "", text
-    found = _NAMED.match(text) or _NAMED_BARE.match(text)
+    found = _NAMED.match(text) or _NAMED_BARE.match(text) or _NAMED_LIKELY.match(text)
     if found is not None:
-        return ("out" if found[1] else "in"), found[3]
+        return ("out" if found[1] else "in"), found[3] or ""
     for way, arrow in (("out", _ARROW_OUT), ("in", _ARROW_IN)):
         stripped = arrow.sub("", text, count=1)
         if stripped != text:

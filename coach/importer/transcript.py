@@ -146,8 +146,8 @@ class Transcript:
 
     def _judged(self, exchange: Exchange) -> tuple[Judged, dict[str, int]]:
         """What the lines say, and the numbers of the lines by their text."""
-        lines = [(number, _normal(text)) for number, text in exchange.lines]
-        lines = mend(lines, lambda bare: self._whole(bare, exchange.text))
+        lines = mend(exchange.lines, lambda bare: self._whole(bare, exchange.text))
+        lines = [(number, _normal(text)) for number, text in lines]
         texts = [text for _, text in lines]
         numbers = {spelled: number for number, text in reversed(lines) for spelled in _spellings(text)}
         protocol = self.inferred.protocol
