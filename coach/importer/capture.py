@@ -4,9 +4,12 @@ A line the reader cannot take is told with its number and passed over; a damaged
 the damage.
 """
 
+import gc
 import io
 import logging
+import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import chain
@@ -154,6 +157,7 @@ def _why_none(report: CaptureReport) -> str:
 
 
 def _messages(source: Source, kind: str, report: CaptureReport) -> Iterator[Any]:
+    """Whatever python-can's reader for this format gives."""
     try:
         import can
     except ImportError:
@@ -211,7 +215,20 @@ def _mf4(source: Source, report: CaptureReport) -> Iterator[Any]:
         raise ImportProblem(f"{source.name}: an MF4 file. {NEEDED_MF4}") from None
     from can.io.mf4 import MF4Reader
 
-    return _binary(lambda: MF4Reader(source.stream), report)
+    logging.getLogger("asammdf").setLevel(logging.CRITICAL)
+    with _quiet_remains():
+        yield from _binary(lambda: MF4Reader(source.stream), report)
+
+
+@contextmanager
+def _quiet_remains() -> Iterator[None]:
+    """The library's half-made objects complain on standard error when a damaged file lets them go."""
+    before, sys.unraisablehook = sys.unraisablehook, lambda _: None
+    try:
+        yield
+    finally:
+        gc.collect()
+        sys.unraisablehook = before
 
 
 class _Lines(io.TextIOBase):

@@ -67,7 +67,7 @@ class Source:
 class _Bounded(io.RawIOBase):
     """The unpacked bytes; a damaged end is noted, a decompression bomb refused."""
 
-    def __init__(self, source: Source, inner: BinaryIO | gzip.GzipFile) -> None:
+    def __init__(self, source: Source, inner: io.BufferedReader | gzip.GzipFile) -> None:
         self._source, self._inner = source, inner
         self._total = 0
 
@@ -87,7 +87,7 @@ class _Bounded(io.RawIOBase):
     def readinto(self, buffer: memoryview, /) -> int:  # type: ignore[override]
         source = self._source
         try:
-            got = self._inner.read(len(buffer))
+            got = self._inner.read1(len(buffer))  # what a damaged end leaves is given before the damage is met
         except UNPACKING:
             source.truncated = True
             return 0
@@ -100,7 +100,7 @@ class _Bounded(io.RawIOBase):
         return len(got)
 
 
-def _opened(name: str, path: Path) -> BinaryIO:
+def _opened(name: str, path: Path) -> io.BufferedReader:
     try:
         if path.is_dir():
             raise ImportProblem(f"{name}: a folder; name a file in it")

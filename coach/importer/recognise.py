@@ -36,7 +36,7 @@ _ASC = re.compile(
 _TRC = re.compile(
     r"^\s*(?:;\$FILEVERSION=|\d+\)?\s+\d+\.\d+\s+(?:\w\w\s+)?(?:\d+\s+)?(?:(?:Rx|Tx)\s+)?[0-9A-F]{4,8}\s)"
 )
-_ROW = re.compile(r"^[^,;\t|]*[,;\t|]")
+_ROW = re.compile(r"^(?=.*[,;\t|])(?=.*\d)")
 
 
 def recognise(begin: bytes) -> Kind:
@@ -70,7 +70,7 @@ def _of_text(lines: Sequence[str]) -> Kind:
     if _is_dialogue(lines):
         return "transcript"
     rows = sum(_ROW.match(line) is not None for line in lines)
-    return "table" if rows * 2 > len(lines) else "none"
+    return "table" if rows and rows * 2 >= len(lines) else "none"
 
 
 def _names_a_table(lines: Sequence[str]) -> bool:
