@@ -179,10 +179,20 @@ _HEADED = st.tuples(
 )
 _WORD = st.sampled_from(
     [
-        *("NO DATA", "STOPPED", "?", "SEARCHING...", "BUS INIT: ...OK", "BUS INIT: ", "...", "OK", "ERROR", "CAN ERROR"),
+        *(
+            "NO DATA",
+            "STOPPED",
+            "?",
+            "SEARCHING...",
+            "BUS INIT: ...OK",
+            "BUS INIT: ",
+            "...",
+            "OK",
+            "ERROR",
+            "CAN ERROR",
+        ),
         *("BUFFER FULL", "<DATA ERROR", "014", "ELM327 v1.5", "12.6V", "UNABLE TO CONNECT", ">", ""),
     ]
-)
 )
 _ASKED = ["0100", "0101", "010C", "010C0D", "03", "04", "07", "0A", "0902", "0600", "0141", "01 0C 1", "22F190"]
 _ASK = st.sampled_from([*_ASKED, "ATZ", "ATDPN", "ATMA", "ATSP6", "ATRV"])
