@@ -65,7 +65,7 @@ class Capture:
         self.source = source
         self.report = CaptureReport(kind)
         self._messages = _messages(source, kind, self.report)
-        self._first = next(self._messages, None)
+        self._first: Any = next(self._messages, None)
         if self._first is None:
             raise ImportProblem(f"{source.name}: a {FORMATS[kind]} without a single frame{_why_none(self.report)}")
         began = self._first.timestamp
@@ -76,7 +76,7 @@ class Capture:
         report = self.report
         dialogue = Dialogue()
         report.dialogue = dialogue.report
-        clock = _Clock(self._first.timestamp if self._first is not None else 0.0)
+        clock = _Clock(self._first.timestamp)
         out: list[Arrival] = []
         for message in self._of_one_bus(report):
             stepped = clock.step(message.timestamp)
@@ -95,12 +95,15 @@ class Capture:
     def _of_one_bus(self, report: CaptureReport) -> Iterator[Any]:
         """Frames with diagnostic identifiers of the bus on which the first of them came; all others are counted."""
         bus: Any = None
-        for message in self._all():
-            report.frames += 1
-            if message.arbitration_id not in DIAGNOSTIC or message.is_error_frame or message.is_remote_frame:
-                report.errors += message.is_error_frame
+        count = errors = 0
+        for message in chain((self._first,), self._messages):
+            count += 1
+            if message.arbitration_id not in DIAGNOSTIC:
+                if message.is_error_frame:
+                    errors += 1
                 continue
-            if message.is_extended_id is not (message.arbitration_id > 0x7FF) or message.is_fd:
+            if not _is_data(message):
+                errors += message.is_error_frame
                 continue
             if bus is None:
                 bus, report.bus = message.channel, "" if message.channel is None else str(message.channel)
@@ -109,12 +112,7 @@ class Capture:
                 continue
             report.diagnostic += 1
             yield message
-
-    def _all(self) -> Iterator[Any]:
-        first, self._first = self._first, None
-        if first is not None:
-            yield first
-        yield from self._messages
+        report.frames, report.errors = count, errors
 
     def _judge_whole(self) -> None:
         report = self.report
@@ -123,6 +121,13 @@ class Capture:
             raise ImportProblem(
                 f"{self.source.name}: {report.frames} CAN frames{other}, and no OBD request or reply among them"
             )
+
+
+def _is_data(message: Any) -> bool:
+    """A frame of classic CAN with data, its identifier of the width it should have."""
+    wide: bool = message.arbitration_id > 0x7FF
+    odd = message.is_error_frame or message.is_remote_frame or message.is_fd
+    return not odd and message.is_extended_id is wide
 
 
 class _Clock:
@@ -134,13 +139,13 @@ class _Clock:
 
     def step(self, at: float) -> float | None:
         """Move to the time of the next frame; seconds the clock stepped back, none when it did not."""
+        if 0 <= at - self._start - self.t <= LONGEST_STEP_S:
+            self.t = round(at - self._start, 3)
+            return None
         if not isfinite(at):
             return None
         t = round(at - self._start, 3)
-        if 0 <= t - self.t <= LONGEST_STEP_S:
-            self.t = t
-            return None
-        if -STEP_BACK_S <= t - self.t < 0:
+        if -STEP_BACK_S <= t - self.t <= 0:
             return None
         back_s = round(self.t - t, 3)
         self._start = at - self.t
@@ -196,16 +201,11 @@ def _blf(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> I
         report.damaged = f"damaged: {type(error).__name__} {error}".strip()
         return
     stream = source.stream
-    yield from _binary(lambda: _kept_open(reader), report)
+    reader.stop = lambda: None  # it would close our file at its end
+    yield from _binary(lambda: reader, report)
     stream.seek(0, 2)
     if not report.damaged and stream.tell() < reader.file_size:
         report.damaged = f"the file is shorter than it says, {stream.tell()} of {reader.file_size} bytes"
-
-
-def _kept_open(reader: Any) -> Iterator[Any]:
-    """The reader's frames; it would close our file at its end."""
-    reader.stop = lambda: None
-    yield from reader
 
 
 def _mf4(source: Source, report: CaptureReport) -> Iterator[Any]:

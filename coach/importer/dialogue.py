@@ -47,13 +47,12 @@ class DialogueReport:
 class _Asked:
     """A question and what came of it so far. `to`: the ECU asked, empty for all."""
 
-    __slots__ = ("broken", "id", "items", "pending", "raw", "refused", "seen", "t", "to", "value")
+    seen: tuple[tuple[str, bytes], ...] = ()
+    refused: tuple[str, ...] = ()
+    value = broken = pending = False
 
     def __init__(self, number: int, t: float, to: str, raw: bytes, items: bytes) -> None:
         self.id, self.t, self.to, self.raw, self.items = number, t, to, raw, items
-        self.seen: tuple[tuple[str, bytes], ...] = ()
-        self.refused: tuple[str, ...] = ()
-        self.value = self.broken = self.pending = False
 
 
 @lru_cache(maxsize=1024)
@@ -126,6 +125,11 @@ class Dialogue:
 
     def _close_those(self, to: str, out: list[Arrival]) -> None:
         """A new question ends the ones before it, but for those put to another ECU."""
+        if len(self._open) == 1 and not to:  # the usual case, quickly
+            asked = self._open.pop()
+            if not asked.value:
+                self._close(asked, out)
+            return
         still = []
         for asked in self._open:
             if to and asked.to and asked.to != to:
@@ -181,7 +185,7 @@ class Dialogue:
         if messages.broken:
             self._break(t, asked or (self._asked[-1] if self._asked else None), tuple(messages.broken), out)
             messages.broken.clear()
-        if kind == 1:
+        if kind == 1 and len(data) > 2:
             asked = self._match(t, ecu, data[2:])
         if messages.waiting:
             self._under_way[ecu] = (asked, t)

@@ -1,6 +1,6 @@
 """Feeds every importer with damaged and invented files. `python -m tests.importer.fuzz SECONDS` runs it for long.
 
-Whatever comes in, an import gives arrivals in order that a journal can hold and the core can take, or one line of words.
+Whatever comes in, an import gives arrivals in order that a journal holds and the core takes, or one line of words.
 """
 
 import gzip
@@ -227,25 +227,30 @@ PROPERTIES: dict[str, tuple[st.SearchStrategy[bytes], st.SearchStrategy[str | No
 }
 
 
+def _attempts(name: str, counts: Counter[str]) -> Callable[[], None]:
+    files, protocols = PROPERTIES[name]
+
+    @settings(
+        max_examples=400,
+        deadline=None,
+        database=None,
+        phases=[Phase.generate, Phase.shrink],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(files, protocols)
+    def attempt(raw: bytes, protocol: str | None) -> None:
+        counts[f"{name}: {check(raw, protocol)}"] += 1
+
+    return attempt
+
+
 def run(seconds: float) -> None:
     """Fuzz until the time is up, and print how many files of which kind were tried."""
     end = time.monotonic() + seconds
     counts: Counter[str] = Counter()
     while time.monotonic() < end:
-        for name, (files, protocols) in PROPERTIES.items():
-
-            @settings(
-                max_examples=400,
-                deadline=None,
-                database=None,
-                phases=[Phase.generate, Phase.shrink],
-                suppress_health_check=list(HealthCheck),
-            )
-            @given(files, protocols)
-            def attempt(raw: bytes, protocol: str | None, name: str = name) -> None:
-                counts[f"{name}: {check(raw, protocol)}"] += 1
-
-            attempt()
+        for name in PROPERTIES:
+            _attempts(name, counts)()
     for word, count in sorted(counts.items()):
         print(f"{count:8}  {word}")
     print(f"{counts.total():8}  files in {seconds:.0f} s, no exception and no hang")

@@ -100,6 +100,13 @@ def test_a_lost_first_frame_is_told_too(tmp_path: Path) -> None:
     assert sum(len(a.lines) for a in arrivals if isinstance(a, Unparsed)) == 2
 
 
+@pytest.mark.parametrize("data", ["10", "1014", "2", "00", "30", "F0", "0F41", "0441"])
+def test_a_frame_too_short_for_what_it_says_is_unread(tmp_path: Path, data: str) -> None:
+    arrivals, _ = read_frames(tmp_path, (0x7DF, "020101"), (0x7E8, data.ljust(2, "1")), (0x7DF, "020101", 9.0))
+    assert said(arrivals) == []
+    assert kinds(arrivals)[0] == "Request"
+
+
 def test_a_reply_without_a_request_is_an_unasked_one(tmp_path: Path) -> None:
     arrivals, imported = read_frames(tmp_path, (0x7E8, "0641010007E500AA"), (0x7DF, "02010D"), (0x7E8, "04410C1AF8"))
     assert said(arrivals) == [(None, "7E8", "41010007E500"), (None, "7E8", "410C1AF8")]
