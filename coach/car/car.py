@@ -129,7 +129,34 @@ class Car(CarState):
         reports.take_answer(self, answer, question, out)
         return _NOTHING
 
+    def _several(self, answer: Answer, question: Question, out: list[Happening]) -> ChangedSignals | None:
+        """Several plain PIDs in one answer, the common case of a drive; none: the answer needs a closer look."""
+        payload, at, pids = answer.payload, 1, question.pids
+        found: list[tuple[str, float]] = []
+        seen = 0
+        while at < len(payload):
+            pid = payload[at]
+            single = _FAST.get(pid)
+            if single is None or pid not in pids or seen >> pid & 1:
+                return None
+            signal, end = single[1], at + single[0] - 1
+            if end > len(payload) or signal in _COUNTERS or (signal in _RAILED and payload[at + 1] == 0xFF):
+                return None
+            seen |= 1 << pid
+            found.append((signal, single[2](payload[at - 1 : end])))
+            at = end
+        heard = []
+        for signal, value in found:
+            if self._owned(signal, answer):
+                self._heard(signal, value, answer.t, out)
+                heard.append(signal)
+        return tuple(heard)
+
     def _current_data(self, answer: Answer, question: Question, out: list[Happening]) -> ChangedSignals:
+        if len(question.pids) > 1:
+            quick = self._several(answer, question, out)
+            if quick is not None:
+                return quick
         try:
             parts = split_current_data(answer.payload, tuple(question.pids))
             decoded = [(pid, data, self._decode(pid, data)) for pid, data in parts]

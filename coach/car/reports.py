@@ -121,6 +121,9 @@ def _take_supported(car: CarState, ecu: Ecu, service: int, pid: int, answer: Ans
 
 def _take_readiness(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
     before = ecu.readiness
+    if data == ecu.readiness_raw and ecu.readiness_uncertain is None and not car.doubts and not ecu.silent:
+        ecu.readiness_t = answer.t
+        return
     ecu.readiness_t, ecu.readiness_uncertain = answer.t, None
     if data != ecu.readiness_raw:
         ecu.readiness, ecu.readiness_raw = decode_readiness(data), data
@@ -337,15 +340,17 @@ def close_question(car: CarState, out: list[Happening]) -> None:
     question = car.questions.open
     if question is None:
         return
+    fell = False
     for ecu in car.ecus.values():
         for item in sorted(question.watched & (ecu.answered - ecu.silent)):
             if (ecu.address, item) not in car.questions.answered_by:
                 ecu.silent |= {item}
+                fell = True
                 out.append(EcuFellSilent(car.now, ecu.address, item))
         for kind, known in ecu.codes.items():
             if (ecu.address, _CODE_ITEMS[kind]) in car.questions.answered_by:
                 _tell_vanished(known, ecu.address, kind, car.now, out)
-    if "01 01" in question.watched:
+    if "01 01" in question.watched and fell:
         tell_changes(car, car.now, out)
     car.questions.open = None
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from coach import __version__
 from coach.adapter.errors import AdapterError
-from coach.cli import check, demo, drive, importing, simulate
+from coach.cli import check, demo, drive, importing, jobs, rules, simulate
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 
 
@@ -59,6 +59,8 @@ def _parser() -> argparse.ArgumentParser:
     _profiles_parser(commands)
     check.add(commands)
     drive.add(commands)
+    jobs.add(commands)
+    rules.add(commands)
     demo.add(commands)
     simulate.add(commands)
     return parser

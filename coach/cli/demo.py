@@ -7,7 +7,6 @@ from typing import Any
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 from coach.cli.lines import Lines
-from coach.simulator.driver import Cue
 
 PROFILES = {
     "small": "spark_engine_off_leak",
@@ -117,7 +116,7 @@ class Day:
     def _part(self) -> None:
         """Every drive ends with key off, key on, and a last look: some cars show new bits only then."""
         self.lines.say("Parked, key off. Key on again in a moment, for the last look.")
-        self.simulated.follow(Cue("wait"))
+        self.simulated.wait()
         off_t = self.simulated.car.clock_s
         self._until(lambda: self.simulated.car.clock_s - off_t >= STANDING_S)
         self.simulated.key_on()

@@ -1,14 +1,17 @@
 """`coach drive`: coaching on the car, in plain lines. The journal is written from the first answer on."""
 
 import argparse
+import select
+import signal
 import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from coach.cli.check import link_arguments
+from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
+from coach.cli.rules import rule_arguments, vehicle_by
 
 STEP_S = 0.25
 AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
@@ -26,6 +29,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("--plain", action="store_true", help="plain lines")
     parser.add_argument("--profile", metavar="ID", help="the car's profile or a .toml file; else proposed by the car")
     parser.add_argument("--target", action="append", default=None, metavar="MONITOR", help="only this; may be repeated")
+    rule_arguments(parser)
     parser.add_argument("--speed-limit", type=float, metavar="N", help="never ask for a phase above N (km/h, or mph)")
     parser.add_argument("--fuel", type=float, metavar="PCT", help="fuel level by the gauge, when the car does not tell")
     parser.add_argument("--parked-hours", type=float, metavar="H", help="how long it stood with the engine off")
@@ -46,6 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = _wanted(arguments, the_port(arguments.port))
     broken = _broken_off(arguments, lines)
     drive, kept = go_on(broken, wanted, lines.progress) if broken is not None else begin(wanted, lines.progress)
+    signal.signal(signal.SIGTERM, _end_on)
     drive.source.start()
     try:
         if not _connect(drive, lines):
@@ -64,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _wanted(arguments: argparse.Namespace, port: str) -> Any:
-    from coach.cli.common import folder_of
+    from coach.cli.common import folder_of, store_of
     from coach.j1979.monitors import MONITORS
     from coach.session.live import Wanted
     from coach.words.units import KM_PER_MILE
@@ -72,6 +77,7 @@ def _wanted(arguments: argparse.Namespace, port: str) -> Any:
     for monitor in arguments.target or ():
         if monitor not in MONITORS:
             raise ValueError(f"--target {monitor}: no such monitor; known: {', '.join(MONITORS)}")
+    job = store_of(arguments).open_job()
     limit = arguments.speed_limit
     known: dict[str, Any] = {}
     if arguments.parked_hours is not None:
@@ -81,12 +87,32 @@ def _wanted(arguments: argparse.Namespace, port: str) -> Any:
         arguments.baud,
         arguments.protocol,
         arguments.profile,
-        tuple(arguments.target) if arguments.target else None,
+        _target(arguments, job),
         limit * KM_PER_MILE if limit and arguments.us else limit,
         arguments.us,
         folder_of(arguments),
         known,
+        (lambda began: job.new_file("drive", began)) if job is not None else None,
     )
+
+
+def _target(arguments: argparse.Namespace, job: Any) -> Any:
+    """What the drive is for: the monitors named, those the rule wants, or all that the car has."""
+    if arguments.target:
+        return lambda _car: tuple(arguments.target)
+    if not arguments.rules:
+        return lambda _car: None
+    from coach.inspection.findings import findings_of
+    from coach.inspection.needs import target
+    from coach.session.rules import a_rule
+
+    rule = a_rule(arguments.rules)
+    repaired = job.record.codes if job is not None else ()
+
+    def wanted(car: Any) -> tuple[str, ...]:
+        return target(rule, findings_of(car), vehicle_by(car, arguments)[0], repaired)
+
+    return wanted
 
 
 def _broken_off(arguments: argparse.Namespace, lines: Lines) -> Path | None:
@@ -129,5 +155,50 @@ def _coach(drive: Any, lines: Lines, arguments: argparse.Namespace) -> None:
         drive.choose({"answer": {"fuel_level_pct": arguments.fuel}})
         lines.take(drive, drive.step(STEP_S))
     lines.before_the_wheels_turn(drive)
+    keys = (
+        sys.stdin.isatty() and sys.platform != "win32"
+    )  # elsewhere a pipe or a terminal cannot be looked at without waiting
+    if keys:
+        lines.say("Keys, each with Enter: n not on this road, q the end.")
     while True:
         lines.take(drive, drive.step(STEP_S))
+        if keys and _typed(drive, lines):
+            return
+
+
+def _typed(drive: Any, lines: Lines) -> bool:
+    """What somebody typed; true when the drive is to end."""
+    from coach.drive.current import current_phase
+
+    if not select.select([sys.stdin], [], [], 0.0)[0]:
+        return False
+    word = sys.stdin.readline().strip().lower()
+    if word == "n":
+        phase = current_phase(drive.core, drive.core.plan())
+        if phase is not None:
+            drive.choose({"skip": phase})
+    elif word in ("q", "quit", "end"):
+        _part(drive, lines)
+        return True
+    return False
+
+
+def _part(drive: Any, lines: Lines) -> None:
+    """The last look: some cars show new bits, and erase permanent codes, only after the key was off."""
+    lines.say(
+        "Stop where it is safe. Key off, wait ten seconds, key on; then Enter reads once more. q and Enter: end now."
+    )
+    while True:
+        lines.take(drive, drive.step(STEP_S))
+        if select.select([sys.stdin], [], [], 0.0)[0]:
+            if sys.stdin.readline().strip().lower() == "q":
+                return
+            break
+    drive.read_again()
+    while drive.reading:
+        lines.take(drive, drive.step(STEP_S))
+
+
+def _end_on(_number: int, _frame: object) -> None:
+    """Being told to stop by the system is the user's end: the journal gets its last line."""
+    raise KeyboardInterrupt

@@ -3,14 +3,12 @@
 import sys
 from typing import Any
 
-from coach.words.units import Units
-
 
 class Lines:
     """Prints a drive as it goes; results on standard output, progress on standard error."""
 
     def __init__(self, us: bool) -> None:
-        self._units = Units(us)
+        self._us = us
         self._announcer: Any = None
         self._said = ""
         self._open = False
@@ -28,19 +26,21 @@ class Lines:
     def take(self, drive: Any, happened: tuple[Any, ...]) -> None:
         """What is to be said of what happened; nothing before the page before the drive has been said."""
         from coach.words.announce import Announcer, line
+        from coach.words.units import Units
 
         if drive.core is None or not self._open:
             return
         if self._announcer is None or self._announcer.core is not drive.core:
-            self._announcer = Announcer(drive.core, self._units)
+            self._announcer = Announcer(drive.core, Units(self._us))
         for entry in self._announcer.take(happened):
             self.say(line(entry))
 
     def before_the_wheels_turn(self, drive: Any) -> None:
         """Who reads, the cautions, what the car said and what it allows today."""
         from coach.words.before import before_lines
+        from coach.words.units import Units
 
-        for text in before_lines(drive.core, self._units, drive.profile_why):
+        for text in before_lines(drive.core, Units(self._us), drive.profile_why):
             self.say(text)
         self._open = True
 
@@ -51,7 +51,8 @@ class Lines:
     def summary(self, drive: Any) -> None:
         """What the drive brought."""
         from coach.words.before import after_lines
+        from coach.words.units import Units
 
         if drive.core is not None:
-            for text in after_lines(drive.core, self._units):
+            for text in after_lines(drive.core, Units(self._us)):
                 self.say(text)

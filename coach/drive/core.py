@@ -27,37 +27,25 @@ from coach.car.happenings import (
     TimeResumed,
 )
 from coach.drive.build import Built, GateListeners, build, build_needs, build_trackers
+from coach.drive.causes import CAUSES
 from coach.drive.facts import Facts
 from coach.drive.foot import Foot
 from coach.drive.gates import NEVER, RECHECK_S
 from coach.drive.happenings import (
-    GateClosed,
-    GateOpened,
-    MonitorNotConfirmed,
     PhaseDriven,
+    PhaseGivenUp,
     PhaseSkipped,
     PlanChanged,
     TargetReached,
 )
 from coach.drive.ladder import Ladder, ladders_for
+from coach.drive.late import Late
+from coach.drive.patience import Patience
 from coach.drive.plan import Plan, Situation, make_plan, regime_at
 from coach.drive.profile import Profile
 from coach.drive.stop import StopWatch
 from coach.drive.trackers import Tracker
 from coach.j1979.monitors import CONTINUOUS, MONITORS
-
-IN_ORDER_AGAIN = 20  # our judgement: so many records in a row, each in order, outvote one wrong time before them
-_CAUSES: dict[type[Happening], str] = {
-    PhaseDriven: "phase_driven",
-    MonitorChanged: "monitor_changed",
-    MonitorNotConfirmed: "not_confirmed",
-    PhaseSkipped: "skipped",
-    CycleBegan: "new_driving_cycle",
-    CodesCleared: "codes_cleared",
-    EngineStarted: "engine_started",
-    GateClosed: "gate_closed",
-    GateOpened: "gate_opened",
-}
 
 
 @dataclass(slots=True)
@@ -74,16 +62,21 @@ class Core:
     foot: Foot = field(default_factory=Foot)
     facts: Facts = field(default_factory=Facts)
     skipped: frozenset[str] = frozenset()
+    patience: Patience = field(default_factory=Patience)
+    bit_moved: bool = False
     now: float = 0.0
     check_t: float = 0.0
-    out_of_order: int = 0
+    late: Late = field(default_factory=Late)
     target_reached: bool = False
     planned: tuple[str, ...] | None = None
     planned_s: float = 0.0
     _planned_for: object = None
     _gated: dict[str, tuple[float | None, int, float]] = field(default_factory=dict)
-    _late_run: int = 0
-    _late_t: float = 0.0
+
+    @property
+    def out_of_order(self) -> int:
+        """How many records came from before the newest one."""
+        return self.late.count
 
     def copy(self) -> "Core":
         """An independent copy; the profile is shared."""
@@ -95,6 +88,8 @@ class Core:
             stop=self.stop.copy(),
             foot=self.foot.copy(),
             facts=self.facts.copy(),
+            patience=self.patience.copy(),
+            late=self.late.copy(),
             _gated=dict(self._gated),
         )
 
@@ -142,23 +137,20 @@ class Core:
 
     def _in_order_again(self, arrival: Arrival, out: list[Happening]) -> bool:
         """A record from the past: count it and leave it, unless a long run in order shows the newest time was wrong."""
-        t = arrival.t
-        self.out_of_order += 1
-        self._late_run = self._late_run + 1 if t >= self._late_t else 1
-        self._late_t = t
         self.car.dropped(arrival)
-        if self.out_of_order == 1:
-            out.append(ArrivedOutOfOrder(t, self.now))
-        if self._late_run < IN_ORDER_AGAIN:
+        if self.late.count == 0:
+            out.append(ArrivedOutOfOrder(arrival.t, self.now))
+        if not self.late.outvotes(arrival.t):
             return False
-        out.append(TimeResumed(t, self.now))
-        self._late_run, self.now, self.check_t = 0, t, t
+        out.append(TimeResumed(arrival.t, self.now))
+        self.now = self.check_t = arrival.t
         self._interrupt()
         return True
 
     def _interrupt(self) -> None:
         self.car.interrupt()
         self.facts.interrupt()
+        self.patience.interrupt()
         for tracker in self.trackers.values():
             tracker.interrupt()
 
@@ -212,8 +204,13 @@ class Core:
         for phase in listening.phases:
             self.trackers[phase].gate.judge(self.car, self.facts, out)
 
-    def _on_speed(self, _kmh: float, _out: list[Happening]) -> None:
-        self.facts.on_speed(self.now, self.car.accelerator.released(self.now), self.built.bridge_s)
+    def _on_speed(self, _kmh: float, out: list[Happening]) -> None:
+        bridge_s = self.built.bridge_s
+        self.facts.on_speed(self.now, self.car.accelerator.released(self.now), bridge_s)
+        phase = self.planned[0] if self.planned else None
+        expected_s = self.built.phases[phase].expected_s if phase is not None else 0.0
+        if self.patience.asked(self.now, phase, expected_s, bridge_s) and phase is not None:
+            out.append(PhaseGivenUp(self.now, phase, round(self.patience.asked_s[phase], 3)))
 
     def _on_coolant(self, coolant_c: float, out: list[Happening]) -> None:
         self.stop.coolant(self.now, coolant_c, out)
@@ -234,7 +231,7 @@ class Core:
             reaction = REACTIONS.get(kind)
             if reaction is not None:
                 reaction(self, happening, out)
-            if kind in _CAUSES:
+            if kind in CAUSES:
                 cause = happening
             self.stop.happened(happening, self.car.cycle.running is True, out)
         if not self.stop._ready and self.car.ecus:
@@ -249,6 +246,10 @@ class Core:
 
     def _on_cycle(self, happening: Happening, out: list[Happening]) -> None:
         self.facts.new_cycle()
+        self.patience.start_over()
+        self.bit_moved = False
+        for ladder in self.ladders.values():
+            ladder.key_off = False
         for tracker in self.trackers.values():
             tracker.new_cycle(happening.t, out)
         self._judge_all(happening, out)
@@ -259,6 +260,7 @@ class Core:
 
     def _on_driven(self, happening: Happening, _out: list[Happening]) -> None:
         assert isinstance(happening, PhaseDriven)
+        self.patience.progress(happening.phase)
         for monitor, ladder in self.ladders.items():
             if self.car.reported.monitors.get(monitor) in (None, "incomplete"):
                 ladder.driven(happening.phase, happening.t, self.built.wait_s)
@@ -266,6 +268,7 @@ class Core:
     def _on_monitor(self, happening: Happening, out: list[Happening]) -> None:
         assert isinstance(happening, MonitorChanged)
         ladder = self.ladders.get(happening.monitor)
+        self.bit_moved = self.bit_moved or (happening.before, happening.after) == ("incomplete", "complete")
         if ladder is not None and happening.after == "complete":
             ladder.wait_until_t = None
         elif ladder is not None and ladder.wait_until_t == NEVER:  # driven before anybody could see the bit
@@ -280,6 +283,7 @@ class Core:
     def _on_cleared(self, happening: Happening, out: list[Happening]) -> None:
         for ladder in self.ladders.values():
             ladder.start_over()
+        self.patience.start_over()
         for tracker in self.trackers.values():
             tracker.cleared(happening.t, out)
         self._planned_for = None
@@ -289,8 +293,18 @@ class Core:
         if self.car.reported.monitors.get(ladder.need.monitor) is None:
             ladder.wait_until_t = NEVER  # nothing says whether the car has confirmed
             return
+        if not self.bit_moved:
+            self._unseen(ladder, t, out)
+            return
         for phase in ladder.waited(t, self.built.repeats_max, out):
             self.trackers[phase].again()
+
+    def _unseen(self, ladder: Ladder, t: float, out: list[Happening]) -> None:
+        """The car has shown no bit at all on this drive: the rest first, then the key off and on, before any repeat."""
+        if self.plan().drive:
+            ladder.wait_until_t = t + self.built.wait_s
+        else:
+            ladder.show_at_key_off(t, out)
 
     def _choose(self, choice: Choice, out: list[Happening]) -> None:
         """{"skip": phase}, {"unskip": phase}, {"target": [monitors]}, {"speed_max_kmh": n}; others are the car's."""
@@ -339,6 +353,7 @@ class Core:
                 states,
                 target,
                 self.skipped,
+                self.patience.given_up,
                 self.speed_max_kmh,
                 self.car.cycle.run_time_at_least_s(self.now),
                 regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
@@ -356,15 +371,16 @@ class Core:
         """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
         return (
             tuple(self.car.reported.monitors.items()),
-            tuple((ladder.choices(), ladder.spent) for ladder in self.ladders.values()),
+            tuple((ladder.choices(), ladder.spent, ladder.key_off) for ladder in self.ladders.values()),
             tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
             self.skipped,
+            self.patience.given_up,
             self.target,
             self.speed_max_kmh,
         )
 
     def _replan(self, cause: Happening, out: list[Happening]) -> None:
-        self._tell_plan(cause.t, _CAUSES[type(cause)], out)
+        self._tell_plan(cause.t, CAUSES[type(cause)], out)
 
     def _tell_plan(self, t: float, cause: str, out: list[Happening]) -> None:
         basis = self._basis()

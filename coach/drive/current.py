@@ -2,17 +2,15 @@
 
 from coach.drive.core import Core
 from coach.drive.plan import Plan
-from coach.drive.trackers import is_held
 
 
 def current_phase(core: Core, plan: Plan) -> str | None:
-    """The phase being held if it is planned, else the first of the plan as told.
+    """The first phase of the plan as told whose gate is open; while all wait for something, the first of all.
 
-    The told order stands until the plan changes, so that the sentence does not flicker with the speed.
+    Whatever else is held meanwhile counts too, but the sentence does not jump to it.
     """
     order = in_told_order(core, plan)
-    held = [phase for phase in order if is_held(core.trackers[phase])]
-    return held[0] if held else (order[0] if order else None)
+    return next((phase for phase in order if core.trackers[phase].gate.open), order[0] if order else None)
 
 
 def in_told_order(core: Core, plan: Plan) -> tuple[str, ...]:

@@ -109,12 +109,18 @@ class WarmUpSlow(DriveHappening, frozen=True):
 class MonitorNotConfirmed(Happening, frozen=True):
     """The phases of this rung are driven and the wait is over, but the car's bit has not moved.
 
-    `next` is repeat, next_rung or another_day.
+    `next` is repeat, next_rung, another_day, or key_off: no bit has moved at all, the car may show them only then.
     """
 
     monitor: str
     phases: tuple[str, ...]
     next: str
+
+
+class PhaseGivenUp(DriveHappening, frozen=True):
+    """The phase was asked for during `asked_s` seconds and did not come about: another day."""
+
+    asked_s: float
 
 
 class PhaseSkipped(DriveHappening, frozen=True):

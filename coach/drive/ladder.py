@@ -1,6 +1,7 @@
 """What each monitor still needs: a ladder of sets of phases, climbed when a rung is driven but not confirmed.
 
 States of a ladder: climbing -> waiting (rung driven) -> climbing (repeat or next rung) | done (the car says complete)
+| key_off (the car shows no bits while it runs: climbing again in the next driving cycle)
 | spent (the last rung was driven often enough: another day).
 """
 
@@ -23,13 +24,17 @@ class Need:
 
 @dataclass(slots=True)
 class Ladder:
-    """Where one monitor stands on its ladder. `wait_until_t` is set while the car may still confirm."""
+    """Where one monitor stands on its ladder. `wait_until_t` is set while the car may still confirm.
+
+    `key_off`: driven, and to be looked at after the key was off and on.
+    """
 
     need: Need
     rung: int = 0
     repeats: int = 0
     wait_until_t: float | None = None
     spent: bool = False
+    key_off: bool = False
     counted: dict[str, int] = field(default_factory=dict)
 
     def copy(self) -> "Ladder":
@@ -38,7 +43,7 @@ class Ladder:
 
     def choices(self) -> tuple[tuple[str, ...], ...]:
         """The sets of phases of which one is wanted now, without those already driven for this rung."""
-        if self.spent or not self.need.rungs or self.wait_until_t is not None:
+        if self.spent or self.key_off or not self.need.rungs or self.wait_until_t is not None:
             return ()
         rungs = self.need.rungs if self.need.any_order and self.rung == 0 else (self.need.rungs[self.rung],)
         return tuple(tuple(phase for phase in rung if not self.counted.get(phase)) for rung in rungs)
@@ -68,8 +73,14 @@ class Ladder:
         out.append(MonitorNotConfirmed(t, self.need.monitor, rung, "another_day"))
         return ()
 
+    def show_at_key_off(self, t: float, out: list[Happening]) -> None:
+        """The car has shown no bit at all: before anything is repeated the key is turned off and on."""
+        self.wait_until_t, self.key_off = None, True
+        out.append(MonitorNotConfirmed(t, self.need.monitor, self._rung_driven(), "key_off"))
+
     def start_over(self) -> None:
         """The memory was cleared: the ladder is climbed from the bottom."""
+        self.key_off = False
         self.rung, self.repeats, self.wait_until_t, self.spent = 0, 0, None, False
         self.counted.clear()
 

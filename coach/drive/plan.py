@@ -37,8 +37,10 @@ class PlannedPhase:
 
 @dataclass(frozen=True, slots=True)
 class NotToday:
-    """A monitor that cannot be completed on this drive: `reason` is gate, skipped, above_speed_limit, spent,
-    no_known_phase, after_the_drive, waits_for or no_order. `failed` names the conditions, `phases` what they stop."""
+    """A monitor that cannot be completed on this drive. `failed` names the conditions, `phases` what they stop.
+
+    `reason` is gate, skipped, given_up, above_speed_limit, spent, key_off, no_known_phase or no_order.
+    """
 
     monitor: str
     reason: str
@@ -82,6 +84,7 @@ class Situation:
     states: Mapping[str, str | None]
     target: tuple[str, ...]
     skipped: frozenset[str]
+    given_up: frozenset[str]
     speed_max_kmh: float | None
     run_time_s: float | None
     here: str | None
@@ -105,6 +108,8 @@ def make_plan(situation: Situation) -> Plan:
         ladder = situation.ladders.get(monitor)
         if ladder is None or not ladder.need.rungs:
             not_today.append(NotToday(monitor, "no_known_phase", ()))
+        elif ladder.key_off:
+            not_today.append(NotToday(monitor, "key_off", ladder.need.rungs[ladder.rung]))
         elif ladder.spent:
             not_today.append(NotToday(monitor, "spent", ladder.need.rungs[-1]))
         elif ladder.wait_until_t is not None:
@@ -158,6 +163,9 @@ def _hindrance(situation: Situation, monitor: str, choice: tuple[str, ...]) -> N
             failed for phase in closed for failed in situation.trackers[phase].gate.failed if not failed.later
         )
         return NotToday(monitor, "gate", tuple(closed), _once(failed))
+    given_up = tuple(phase for phase in choice if phase in situation.given_up)
+    if given_up:
+        return NotToday(monitor, "given_up", given_up)
     skipped = tuple(phase for phase in choice if phase in situation.skipped)
     if skipped:
         return NotToday(monitor, "skipped", skipped)

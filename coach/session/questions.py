@@ -11,8 +11,18 @@ from coach.drive.core import Core
 from coach.drive.schema import CruiseHold
 from coach.j1979.pids import SINGLE
 
-FIRST = ("0100", "0101", "0151")
-"""Enough to know which kind of car it is."""
+FIRST = ("0100", "0101", "0120", "0140", "0151", "0131", "0900", "0908", "090B")
+"""Enough to know which kind of car it is, and how long it stood since the last drive."""
+
+
+def first(car: Car) -> Iterator[str]:
+    """The first questions, without those the car says it does not offer."""
+    for text in FIRST:
+        service, item = int(text[:2], 16), int(text[2:], 16)
+        if item % 0x20 == 0 or item == 0x01 or offers(car, service, item):
+            yield text
+
+
 FINDINGS = ("0101", "0141", "03", "07", "0A")
 """What an inspection looks at."""
 VALUES = (0x05, 0x0C, 0x0D, 0x0F, 0x1C, 0x1F, 0x21, 0x2F, 0x30, 0x31, 0x33, 0x42, 0x46, 0x4D, 0x4E, 0xA6)
@@ -32,6 +42,7 @@ PERIODS_S = {
     "module_v": 5.0,
     "run_time_s": 5.0,
     "maf_gps": 2.0,
+    "load_pct": 2.0,
     "fuel_system_1": 2.0,
     "purge_pct": 10.0,
     "distance_since_clear_km": 60.0,
@@ -71,6 +82,17 @@ def readout(car: Car) -> Iterator[str]:
     yield "ATRV"
     yield from _vehicle_information(car)
     yield from _freeze_frame(car)
+    if car.can is not False:
+        yield "0600"
+        yield from _maps(car, 0x06)
+        yield from (f"06{mid:02X}" for mid in sorted(_listed(car, 0x06)) if mid % 0x20)
+
+
+def parting(car: Car) -> Iterator[str]:
+    """After the last key-off and key-on: the findings, whether a new cycle began, and what the monitors measured."""
+    yield "0100"
+    yield from FINDINGS
+    yield from (f"01{pid:02X}" for pid in (0x0C, 0x1F, 0x30, 0x31) if offers(car, 0x01, pid))
     if car.can is not False:
         yield "0600"
         yield from _maps(car, 0x06)

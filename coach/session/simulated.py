@@ -116,6 +116,10 @@ class SimulatedDrive:
             self.driver.follow(cue)
         return cue.kind
 
+    def wait(self) -> None:
+        """The driver stands and leaves the key alone."""
+        self.follow(Cue("wait"))
+
     def key_on(self) -> None:
         """Turn the key on without starting the engine."""
         with self.port.lock:

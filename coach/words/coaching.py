@@ -68,13 +68,27 @@ def view(core: Core, units: Units) -> View:
         note = f"Driven; the car has not confirmed the {waiting} yet. It is asked again and again."
         return _plain(core, plan, units, "waiting", "Keep driving easily.", note)
     if core.target_reached or (not plan.not_today and not plan.park):
-        note = "Every monitor of the target is complete, by the car's own word."
-        return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", note)
+        return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", _done_note(core))
     return _plain(core, plan, units, "nothing", *_must_wait(plan, core))
+
+
+def _done_note(core: Core) -> str:
+    """For which target it is enough, and what stays open beside it."""
+    states = core.monitor_states()
+    beside = [
+        MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in core.target_monitors(states)
+    ]
+    said = "Every monitor of the target is complete, by the car's own word."
+    return f"{said} Still open beside it: {listed(beside)}." if beside else said
 
 
 def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
     names = core.built.profile.names()
+    if any(found.reason == "key_off" for found in plan.not_today):
+        return (
+            "Stop where it is safe: key off, then key on, and look again.",
+            "Everything is driven and no bit has moved: this car may show them only after the key was off.",
+        )
     if plan.park:
         parked = plan.park[0]
         return (
@@ -169,7 +183,7 @@ def stopwatch(seconds: float) -> str:
 
 
 def _progress(tracker: Tracker) -> str:
-    parts = [f"{r.counted} of {r.wanted} {REPEAT_NAMES[r.what]}" for r in tracker.repeats()]
+    parts = [f"{min(r.counted, r.wanted)} of {r.wanted} {REPEAT_NAMES[r.what]}" for r in tracker.repeats()]
     if isinstance(tracker, StopAndGo):
         parts.insert(0, f"{stopwatch(tracker.hold.held_s)} of {stopwatch(tracker.limits.duration_s)}")
     elif isinstance(tracker, Holding):

@@ -102,6 +102,7 @@ CAUSES = {
     "monitor_changed": "a monitor changed",
     "not_confirmed": "the car has not confirmed",
     "skipped": "not on this road",
+    "given_up": "it did not come about",
     "new_driving_cycle": "a new driving cycle began",
     "codes_cleared": "the memory was cleared",
     "engine_started": "the engine runs",
@@ -215,6 +216,7 @@ def _not_confirmed(h: Any, _units: Units, names: Names) -> str:
         "repeat": "once more",
         "next_rung": "the next thing that may help",
         "another_day": "leave it for another day",
+        "key_off": "no bit has moved on this drive; park, key off, key on, and look again before driving it once more",
     }
     driven = listed([names.get(phase, phase) for phase in h.phases])
     return f"{driven}: driven, and the car has not confirmed the {_monitor(h.monitor)} monitor. Next: {nexts[h.next]}."
@@ -277,6 +279,9 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
         f"Coolant only {u.temperature(h.coolant_c)} after {span(h.running_s)}: a cold day, or a thermostat stuck open."
     ),
     drive.MonitorNotConfirmed: _not_confirmed,
+    drive.PhaseGivenUp: lambda h, u, n: (
+        f"{n.get(h.phase, h.phase)}: asked for {span(h.asked_s)} and not come about. Leave it for another day."
+    ),
     drive.PhaseSkipped: lambda h, u, n: f"{n.get(h.phase, h.phase)}: not on this road.",
     drive.PlanChanged: _plan,
     drive.TargetReached: lambda h, u, n: "Every monitor of the target is complete, by the car's own word.",

@@ -60,8 +60,8 @@ def test_a_phase_driven_before_the_readiness_was_read_is_credited_and_may_be_dri
     assert not [h for h in happened if isinstance(h, MonitorNotConfirmed)]  # nobody could see the bit
     for arrival in ask(500, 1, "0101", ("7E8", OPEN)):
         core.feed(arrival)
-    later: list[Happening] = []
-    for arrival in readings(501, 500, coolant_c=85.0, rpm=1800.0, speed_kmh=70.0):
+    later: list[Happening] = [h for arrival in ask(501, 2, "0101", ("7E8", "410100076561")) for h in core.feed(arrival)]
+    for arrival in readings(502, 500, coolant_c=85.0, rpm=1800.0, speed_kmh=70.0):
         later.extend(core.feed(arrival))
     assert next(h.next for h in later if isinstance(h, MonitorNotConfirmed)) == "repeat"
     assert driven(later)["sensor_cruise"].time == 2

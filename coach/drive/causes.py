@@ -1,0 +1,24 @@
+"""What may change the plan, by the kind of happening: the ids that `PlanChanged.cause` names."""
+
+from coach.car.happenings import CodesCleared, CycleBegan, EngineStarted, Happening, MonitorChanged
+from coach.drive.happenings import (
+    GateClosed,
+    GateOpened,
+    MonitorNotConfirmed,
+    PhaseDriven,
+    PhaseGivenUp,
+    PhaseSkipped,
+)
+
+CAUSES: dict[type[Happening], str] = {
+    PhaseDriven: "phase_driven",
+    MonitorChanged: "monitor_changed",
+    MonitorNotConfirmed: "not_confirmed",
+    PhaseSkipped: "skipped",
+    PhaseGivenUp: "given_up",
+    CycleBegan: "new_driving_cycle",
+    CodesCleared: "codes_cleared",
+    EngineStarted: "engine_started",
+    GateClosed: "gate_closed",
+    GateOpened: "gate_opened",
+}

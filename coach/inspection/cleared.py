@@ -1,0 +1,97 @@
+"""What a clear takes, what keeps it back, and what it did in every ECU: readiness reset, stored codes gone.
+
+An ECU that stays silent has not confirmed it.
+"""
+
+from dataclasses import dataclass
+
+from coach.car.car import Car
+from coach.car.ecus import Ecu
+from coach.j1979.monitors import CONTINUOUS
+
+WORD = "clear"
+"""What the user has to type."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hurdle:
+    """Why nothing is sent: engine_running, engine_unknown, moving, speed_unknown, battery_low, not_a_car."""
+
+    id: str
+    value: float | None = None
+    limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """What a clear takes and what it leaves, as read just before.
+
+    `lost_monitors` are complete now; `permanent` codes stay. `voltage_v` is none where nothing measures it.
+    """
+
+    lost_monitors: tuple[str, ...]
+    stored: tuple[str, ...]
+    pending: tuple[str, ...]
+    frozen_by: tuple[str, ...]
+    has_tests: bool
+    permanent: tuple[str, ...]
+    has_counters: bool
+    voltage_v: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class EcuCleared:
+    """One ECU. `confirmed`: it answered 44. `reset`: every monitor it has that can show it reads incomplete.
+
+    `reset` and `codes_gone` are none when they could not be read; `kept` are the monitors still complete. `shows`:
+    this ECU has a monitor by which a reset can be seen at all; misfire, fuel system and components read complete.
+    """
+
+    address: str
+    confirmed: bool
+    reset: bool | None
+    codes_gone: bool | None
+    kept: tuple[str, ...] = ()
+    shows: bool = True
+
+    @property
+    def done(self) -> bool | None:
+        """Whether the memory of this ECU is cleared; none when it cannot be said."""
+        if self.reset is False or self.codes_gone is False:
+            return False
+        readiness_known = self.reset is True or (not self.shows and self.confirmed)
+        return True if readiness_known and self.codes_gone else None
+
+
+def cleared_ecus(before: Car, after: Car, confirmed: frozenset[str]) -> tuple[EcuCleared, ...]:
+    """Every ECU that had a say in readiness or codes before. `confirmed`: addresses that answered 44."""
+    concerned = [a for a, ecu in sorted(before.ecus.items()) if ecu.claims_readiness() or ecu.codes]
+    return tuple(_one(before.ecus[address], after.ecus.get(address), confirmed) for address in concerned)
+
+
+def whole(ecus: tuple[EcuCleared, ...]) -> bool | None:
+    """All of them; none when one cannot be told, false when one surely is not."""
+    if any(ecu.done is False for ecu in ecus):
+        return False
+    return True if ecus and all(ecu.done for ecu in ecus) else None
+
+
+def _one(before: Ecu, ecu: Ecu | None, confirmed: frozenset[str]) -> EcuCleared:
+    address = before.address
+    if ecu is None:
+        return EcuCleared(address, address in confirmed, None, None)
+    reset, kept, shows = _readiness(before, ecu)
+    codes = ecu.codes.get("stored")
+    doubtful = codes is None or codes.codes is None or codes.uncertain is not None or "03" in ecu.silent
+    gone = None if doubtful or codes is None else not codes.codes
+    return EcuCleared(address, address in confirmed, reset, gone, kept, shows)
+
+
+def _readiness(before: Ecu, ecu: Ecu) -> tuple[bool | None, tuple[str, ...], bool]:
+    """Whether it is reset, what is still complete, and whether this unit could show it. A silent one has not shown."""
+    readiness = ecu.readiness
+    if readiness is None or ecu.readiness_uncertain is not None or "01 01" in ecu.silent:
+        return None, (), before.claims_readiness() or ecu.claims_readiness()
+    telling = readiness.supported - set(CONTINUOUS)
+    kept = tuple(sorted(telling & readiness.complete))
+    return (not kept if telling else None), kept, bool(telling)

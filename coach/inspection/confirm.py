@@ -1,0 +1,226 @@
+"""Whether a repair is confirmed: the code's own monitor has run since, no code of it stands, its results are inside.
+
+confirmed   nothing is missing
+not_yet     something is missing that driving or reading can bring; `missing` names it
+came_back   the code is stored or pending again since the clear
+cannot_say  nobody knows the code's monitor, or only what cannot be told is missing
+
+The bit of a continuous monitor always reads complete and confirms nothing: there a finished driving cycle of the
+regulated pattern without a pending code after it is asked for; for misfire and fuel also near the freeze frame.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from coach.inspection.codes import TABLE, Assignment, assignment
+from coach.inspection.findings import Findings, Found
+from coach.j1979.monitors import CONTINUOUS
+from coach.j1979.test_results import TestResult
+
+Outcome = Literal["confirmed", "not_yet", "came_back", "cannot_say"]
+
+SIMILAR_RPM = 375.0  # similar conditions: 13 CCR 1968.2 and 40 CFR 86.1806-05(d)(1), engine speed within 375 rpm
+SIMILAR_LOAD_PCT = 20.0  # the same, load within 20 %
+WARM_C = 70.0  # "the same warm-up status"; where warm begins is the warm-up cycle's 343 K (UN light-duty definitions)
+SIMILAR_FOR = ("misfire", "fuel_system")  # 40 CFR 86.1806-05(d)(1)
+
+UNKNOWABLE = frozenset(
+    {
+        "similar_unknown",
+        "pattern_unknown",
+        "stored_unknown",
+        "pending_unknown",
+        "permanent_unknown",
+        "monitor_unknown",
+        "monitor_unsupported",
+        "code_not_in_table",
+    }
+)
+"""What is missing because nothing told it; alone it makes "cannot say"."""
+
+
+@dataclass(frozen=True, slots=True)
+class CycleDriven:
+    """One driving cycle since the clear; `began` is its wall clock. None is unknown.
+
+    `pattern_met`: the general denominator. `finished`: the engine was stopped, or a new cycle proved.
+    `pending_after`: the pending codes as last read after its end; none when nobody asked. `similar`: see `Similar`.
+    """
+
+    began: str | None
+    pattern_met: bool | None
+    finished: bool
+    pending_after: Found | None
+    similar: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Appeared:
+    """A code that appeared since the clear: kind stored or pending, the recording's wall clock, seconds in it."""
+
+    code: str
+    kind: str
+    began: str | None
+    t: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """All that was seen since the repair. `findings` is the latest read-out.
+
+    `cleared`: every ECU's memory was cleared after the repair. `tests` none where the car offers none.
+    `ran`: monitors seen to go from incomplete to complete, or whose in-use numerator rose, since the repair.
+    """
+
+    findings: Findings
+    cleared: bool
+    tests: tuple[TestResult, ...] | None = None
+    cycles: tuple[CycleDriven, ...] = ()
+    appeared: tuple[Appeared, ...] = ()
+    frozen_by: str | None = None
+    frozen: Mapping[str, float] = field(default_factory=dict)
+    ran: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """One thing that is missing: its id, and the codes it is about."""
+
+    id: str
+    codes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmation:
+    """What can be said of one repaired code. `since`: its first return; `frozen`: the freeze frame it left."""
+
+    code: str
+    assigned: Assignment | None
+    outcome: Outcome
+    missing: tuple[Missing, ...] = ()
+    tests: tuple[TestResult, ...] = ()
+    since: Appeared | None = None
+    frozen: Mapping[str, float] = field(default_factory=dict)
+
+
+def confirm(code: str, evidence: Evidence, chosen: str | None = None) -> Confirmation:
+    """Judge one repaired code. `chosen`: the monitor the user names for a code that is not in the table."""
+    found = evidence.findings
+    assigned = assignment(code, found.ignition, chosen)
+    since = next((one for one in evidence.appeared if one.code == code), None)
+    here = code in found.stored.present or code in found.pending.present
+    tests = _tests_of(assigned, evidence.tests) if assigned is not None else ()
+    if here and (evidence.cleared or since is not None):
+        frozen = evidence.frozen if evidence.frozen_by == code else {}
+        return Confirmation(code, assigned, "came_back", (), tests, since, frozen)
+    if assigned is None:
+        return Confirmation(code, None, "cannot_say", (Missing("code_not_in_table"),), (), since)
+    missing = tuple(_missing(assigned, evidence, tests, since))
+    outcome: Outcome = "confirmed"
+    if missing:
+        outcome = "cannot_say" if all(one.id in UNKNOWABLE for one in missing) else "not_yet"
+    return Confirmation(code, assigned, outcome, missing, tests, since)
+
+
+def _missing(
+    assigned: Assignment, evidence: Evidence, tests: tuple[TestResult, ...], since: Appeared | None
+) -> Iterator[Missing]:
+    yield from _codes(assigned, evidence.findings)
+    if since is not None:
+        yield Missing("appeared_meanwhile", (since.code,))
+    if assigned.monitor not in CONTINUOUS:
+        yield from _ran(assigned.monitor, evidence)
+    if assigned.monitor in CONTINUOUS or assigned.circuit:
+        yield from _cycle(assigned.monitor, evidence.cycles)
+    if any(test.passed is False for test in tests):
+        yield Missing("test_outside")
+    elif tests and assigned.monitor not in CONTINUOUS and all(test.passed is None for test in tests):
+        yield Missing("no_test_result")
+
+
+def _codes(assigned: Assignment, findings: Findings) -> Iterator[Missing]:
+    for kind in ("stored", "pending", "permanent"):
+        found: Found = getattr(findings, kind)
+        if assigned.code in found.present:
+            yield Missing(f"{kind}_stands", (assigned.code,))
+        others = tuple(c for c in found.present if c != assigned.code and _same_monitor(c, assigned))
+        if others:
+            yield Missing("other_code", others)
+        if found.certain is None and (kind != "permanent" or found.offered):
+            yield Missing(f"{kind}_unknown")
+
+
+def _same_monitor(code: str, assigned: Assignment) -> bool:
+    """Whether the code is of the same monitor; for components only the code itself counts, they are too many."""
+    known = TABLE.get(code)
+    return known is not None and known.monitor == assigned.monitor and assigned.monitor != "comprehensive_component"
+
+
+def _ran(monitor: str, evidence: Evidence) -> Iterator[Missing]:
+    """Complete, and since the clear: without a clear the bit may date from before the repair."""
+    state = evidence.findings.monitors.get(monitor)
+    if state is None:
+        yield Missing("monitor_unknown")
+    elif state == "unsupported":
+        yield Missing("monitor_unsupported")
+    elif state == "incomplete":
+        yield Missing("monitor_incomplete")
+    elif not evidence.cleared and monitor not in evidence.ran:
+        yield Missing("monitor_not_reset")
+
+
+def _cycle(monitor: str, cycles: tuple[CycleDriven, ...]) -> Iterator[Missing]:
+    """The driving cycle that comes nearest decides what is missing."""
+    tried = [tuple(_cycle_lacks(monitor, cycle)) for cycle in cycles]
+    yield from min(tried, key=len) if tried else (Missing("no_cycle"),)
+
+
+def _cycle_lacks(monitor: str, cycle: CycleDriven) -> Iterator[Missing]:
+    if not cycle.pattern_met:
+        yield Missing("pattern_unknown" if cycle.pattern_met is None else "pattern_not_met")
+    if not cycle.finished:
+        yield Missing("cycle_not_finished")
+    elif cycle.pending_after is None or cycle.pending_after.clean is None:
+        yield Missing("pending_not_read")
+    elif any(_of(code, monitor) for code in cycle.pending_after.present):
+        yield Missing("pending_after_cycle", cycle.pending_after.present)
+    if monitor in SIMILAR_FOR and not cycle.similar:
+        yield Missing("similar_unknown" if cycle.similar is None else "not_similar")
+
+
+def _of(code: str, monitor: str) -> bool:
+    """A pending code this monitor may have set; one that is in no table may be anybody's."""
+    known = TABLE.get(code)
+    return known is None or known.monitor == monitor
+
+
+def _tests_of(assigned: Assignment, tests: tuple[TestResult, ...] | None) -> tuple[TestResult, ...]:
+    """The results that measure the repaired part; where none is named for it, all of its monitor's."""
+    own = tuple(test for test in tests or () if test.mid in assigned.mids)
+    return own or tuple(test for test in tests or () if test.monitor == assigned.monitor)
+
+
+class Similar:
+    """Watches a drive for the conditions of a freeze frame: engine speed, load, warm or not."""
+
+    def __init__(self, frozen: Mapping[str, float]) -> None:
+        self._frame = (frozen.get("rpm"), frozen.get("load_pct"), frozen.get("coolant_c"))
+        self.seen: bool | None = None if None in self._frame else False
+        """None while there is no frame to be near to, or no load was told."""
+        self._told = False
+
+    def see(self, rpm: float | None, load_pct: float | None, coolant_c: float | None) -> None:
+        """Values of one moment; none where not heard."""
+        if self.seen or rpm is None or load_pct is None or coolant_c is None:
+            return
+        self._told = True
+        frame_rpm, frame_load_pct, frame_coolant_c = self._frame
+        if frame_rpm is None or frame_load_pct is None or frame_coolant_c is None:
+            return
+        near = abs(rpm - frame_rpm) <= SIMILAR_RPM and abs(load_pct - frame_load_pct) <= SIMILAR_LOAD_PCT
+        self.seen = near and (coolant_c >= WARM_C) == (frame_coolant_c >= WARM_C)
+
+    def result(self) -> bool | None:
+        """Whether the drive came near; none when nothing could tell."""
+        return self.seen if self._told or self.seen else None

@@ -1,0 +1,213 @@
+"""Jobs on disk: one folder a repair below `jobs/`, with `job.json` and the journals it names.
+
+The record changes only under the folder's lock, by reading it afresh and putting a new one in its place at once, so two
+programs on one job see each other's entries and neither ever reads half a file.
+"""
+
+import os
+import shutil
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+from msgspec.structs import replace
+
+from coach.j1979.dtc import is_code
+from coach.j1979.errors import UnknownItem
+from coach.j1979.monitors import check_monitor
+from coach.jobs.errors import CannotKeep, JobDamaged, JobError, NoSuchJob, SeveralOpen
+from coach.jobs.lock import Locked
+from coach.jobs.records import VERSION, Entry, JobRecord, Kind, SignOff
+
+RECORD = "job.json"
+ROOM_BYTES = 50 << 20  # our judgement: a dozen drives of an hour
+PROBE_BYTES = 1 << 16
+
+
+class Job:
+    """One job's folder. `record` is what was last read or written."""
+
+    def __init__(self, folder: Path, record: JobRecord) -> None:
+        self.folder = folder
+        self.record = record
+
+    @property
+    def is_open(self) -> bool:
+        """Not signed off."""
+        return self.record.signed_off is None
+
+    def files(self, *kinds: Kind) -> tuple[tuple[Entry, Path], ...]:
+        """Entries of these kinds (all without any) with their paths, in order; what was never written is left out."""
+        found = ((entry, self.folder / entry.file) for entry in self.record.entries if not kinds or entry.kind in kinds)
+        return tuple((entry, path) for entry, path in found if path.is_file())
+
+    def missing(self) -> tuple[Entry, ...]:
+        """Entries whose file is not there: begun, and nothing was written."""
+        return tuple(entry for entry in self.record.entries if not (self.folder / entry.file).is_file())
+
+    def new_file(self, kind: Kind, began: datetime, note: str = "") -> Path:
+        """Reserve a name for a new journal of this job; it is the job's from now on. Nothing is written there yet."""
+        self.check_room()
+        made: list[Path] = []
+
+        def reserve(record: JobRecord) -> JobRecord:
+            name = f"{len(record.entries) + 1:03d}-{kind}-{began:%Y-%m-%d-%H%M}.journal"
+            made.append(self.folder / name)
+            return replace(record, entries=(*record.entries, Entry(kind, name, _iso(began), note)))
+
+        self._change(reserve)
+        return made[-1]
+
+    def repaired(self, codes: tuple[str, ...], part: str, note: str, odometer_km: float | None) -> None:
+        """What was repaired, as it is known now."""
+        _check_codes(codes)
+        self._change(lambda record: replace(record, codes=codes, part=part, note=note, odometer_km=odometer_km))
+
+    def choose_monitor(self, code: str, monitor: str) -> None:
+        """The monitor the user names for a code that no table knows. JobError for an unknown monitor."""
+        try:
+            check_monitor(monitor)
+        except UnknownItem as error:
+            raise JobError(str(error)) from None
+        self._change(lambda record: replace(record, chosen={**record.chosen, code: monitor}))
+
+    def sign_off(self, done: SignOff) -> None:
+        """Close the job."""
+        self._change(lambda record: replace(record, signed_off=done))
+
+    def check_room(self) -> None:
+        """CannotKeep, before anything begins, when the folder cannot be written or the disk is nearly full."""
+        check_room(self.folder)
+
+    def again(self) -> "Job":
+        """Read the record anew: another program may have added to it."""
+        self.record = _read(self.folder)
+        return self
+
+    def _change(self, change: Callable[[JobRecord], JobRecord]) -> None:
+        with Locked(self.folder):
+            self.record = change(_read(self.folder))
+            _write(self.folder, self.record)
+
+
+class JobStore:
+    """All jobs below one data folder."""
+
+    def __init__(self, data_folder: Path) -> None:
+        self.folder = data_folder / "jobs"
+
+    def new(
+        self,
+        opened: datetime,
+        codes: tuple[str, ...] = (),
+        part: str = "",
+        note: str = "",
+        odometer_km: float | None = None,
+        profile: str | None = None,
+    ) -> Job:
+        """Open a new job. JobError for something that is no trouble code, CannotKeep when it cannot be written."""
+        codes = tuple(code.strip().upper() for code in codes)
+        _check_codes(codes)
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise CannotKeep(f"{self.folder}: cannot be made: {error.strerror}") from None
+        check_room(self.folder)
+        with Locked(self.folder):
+            folder = self._fresh(f"{opened:%Y-%m-%d}" + (f"-{codes[0].lower()}" if codes else ""))
+            record = JobRecord(VERSION, folder.name, _iso(opened), codes, part, note, odometer_km, {}, profile)
+            _write(folder, record)
+        return Job(folder, record)
+
+    def _fresh(self, stem: str) -> Path:
+        for number in range(1, 1000):
+            folder = self.folder / (stem if number == 1 else f"{stem}-{number}")
+            try:
+                folder.mkdir()
+            except FileExistsError:
+                continue
+            except OSError as error:
+                raise CannotKeep(f"{folder}: cannot be made: {error.strerror}") from None
+            return folder
+        raise CannotKeep(f"{self.folder}: too many jobs begun on this day")
+
+    def all(self) -> tuple[tuple[Job, ...], tuple[JobDamaged, ...]]:
+        """Every job, oldest first, and what is wrong with those that cannot be read."""
+        jobs, damaged = [], []
+        for path in sorted(self.folder.glob(f"*/{RECORD}")):
+            try:
+                jobs.append(Job(path.parent, _read(path.parent)))
+            except JobDamaged as error:
+                damaged.append(error)
+        return tuple(sorted(jobs, key=lambda job: (job.record.opened, job.record.id))), tuple(damaged)
+
+    def named(self, job_id: str) -> Job:
+        """One job by its id or the path of its folder. NoSuchJob names those there are."""
+        for folder in (self.folder / job_id, Path(job_id)):
+            if (folder / RECORD).is_file():
+                return Job(folder, _read(folder))
+        known = ", ".join(job.record.id for job in self.all()[0]) or "none yet"
+        raise NoSuchJob(f"no job {job_id!r}; there are: {known}")
+
+    def open_job(self) -> Job | None:
+        """The job that is open, none when there is none. SeveralOpen when one has to be named."""
+        found = [job for job in self.all()[0] if job.is_open]
+        if len(found) > 1:
+            raise SeveralOpen(
+                f"several jobs are open: {', '.join(job.record.id for job in found)}; name one with --job"
+            )
+        return found[0] if found else None
+
+
+def check_room(folder: Path) -> None:
+    """CannotKeep when the folder cannot be written or the disk is nearly full; it is said before anything begins."""
+    probe = folder / f".probe-{os.getpid()}"
+    try:
+        free = shutil.disk_usage(folder).free
+        probe.write_bytes(b"\0" * PROBE_BYTES)
+    except OSError as error:
+        raise CannotKeep(f"{folder}: cannot be written: {error.strerror}; name another folder with --jobs") from None
+    finally:
+        probe.unlink(missing_ok=True)
+    if free < ROOM_BYTES:
+        raise CannotKeep(f"{folder}: only {free >> 20} MB free; make room, or name another folder with --jobs")
+
+
+def _check_codes(codes: tuple[str, ...]) -> None:
+    for code in codes:
+        if not is_code(code):
+            raise JobError(f"{code!r} is not a trouble code such as P0420")
+
+
+def _iso(when: datetime) -> str:
+    return when.isoformat(timespec="seconds")
+
+
+def _read(folder: Path) -> JobRecord:
+    path = folder / RECORD
+    try:
+        record = msgspec.json.decode(path.read_bytes(), type=JobRecord)
+    except FileNotFoundError:
+        raise NoSuchJob(f"{folder}: no job there") from None
+    except OSError as error:
+        raise JobDamaged(f"{path}: cannot be read: {error.strerror}") from None
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise JobDamaged(f"{path}: no record of a job: {error}; the journals beside it are whole") from None
+    if record.job != VERSION:
+        raise JobDamaged(f"{path}: job format {record.job}, this program reads {VERSION}; use a newer program")
+    return record
+
+
+def _write(folder: Path, record: JobRecord) -> None:
+    """Put the new record in place at once: whoever reads sees the old one or the new one."""
+    part = folder / f"{RECORD}.{os.getpid()}.part"
+    try:
+        with part.open("wb") as file:
+            file.write(msgspec.json.format(msgspec.json.encode(record), indent=1) + b"\n")
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(folder / RECORD)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise CannotKeep(f"{folder / RECORD}: cannot be written: {error.strerror}; the old record stands") from None

@@ -1,0 +1,61 @@
+"""Finds and opens inspection rules, shipped or one's own, and puts together what a rule needs to know of the car."""
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+from pathlib import Path
+
+from coach.car.car import Car
+from coach.car.readout import read_ecu
+from coach.inspection.clauses import Vehicle
+from coach.inspection.findings import findings_of
+from coach.inspection.model_year import ModelYear, model_year
+from coach.inspection.rules import Rule, parse_rule
+from coach.inspection.schema import Fuel
+from coach.library import shipped
+
+
+def rule_paths() -> Iterator[Path]:
+    """The shipped rules in order of id."""
+    yield from sorted((shipped("profiles") / "inspection").glob("*.toml"))
+
+
+def all_rules() -> tuple[Rule, ...]:
+    """Every shipped rule."""
+    return tuple(parse_rule(path.read_text(encoding="utf-8"), path.name) for path in rule_paths())
+
+
+def a_rule(rule_id: str) -> Rule:
+    """A shipped rule by its id, or one's own file. KeyError when there is none, RuleError when it is no rule."""
+    known = {path.stem: path for path in rule_paths()}
+    own = Path(rule_id)
+    if rule_id in known:
+        return parse_rule(known[rule_id].read_text(encoding="utf-8"), known[rule_id].name)
+    if own.suffix == ".toml" and own.is_file():
+        return parse_rule(own.read_text(encoding="utf-8"), str(own))
+    near = get_close_matches(rule_id, known, n=1, cutoff=0.4)
+    hint = f"; the nearest is {near[0]}" if near else ""
+    raise KeyError(f"no rule {rule_id!r}{hint}; coach rules list has them all, or name a .toml file of your own")
+
+
+def vehicle_of(
+    car: Car,
+    on: str,
+    *,
+    year: int | None = None,
+    fuel: Fuel | None = None,
+    gvwr_lb: float | None = None,
+    lamp_lights: bool | None = None,
+    failed_with: tuple[str, ...] = (),
+) -> tuple[Vehicle, ModelYear | None]:
+    """What a rule needs beside the findings. `on`: today in ISO 8601. What the user says goes before what the car says.
+
+    The second value tells where the model year comes from, or that it has to be asked; none when the user said it.
+    """
+    fuel = fuel or findings_of(car).fuel
+    told: ModelYear | None = None
+    if year is None:
+        units = (read_ecu(ecu, car.can is not False) for _, ecu in sorted(car.ecus.items()))
+        vin = next((unit.vin for unit in units if unit.vin is not None), None)
+        told = model_year(vin, int(on[:4]), car.can)
+        year = told.year
+    return Vehicle(on, year, fuel, gvwr_lb, lamp_lights, failed_with), told

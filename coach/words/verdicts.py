@@ -1,0 +1,364 @@
+"""A verdict in words and as data: what an inspection would say, by which reading, why, and what would change it.
+
+A table of sentences, one a reason; nothing is decided here.
+"""
+
+from collections.abc import Callable, Iterator
+from textwrap import fill
+from typing import Any
+
+from coach import __version__
+from coach.inspection.clauses import Reason
+from coach.inspection.model_year import ModelYear
+from coach.inspection.needs import Needs
+from coach.inspection.rules import Rule
+from coach.inspection.schema import Limit
+from coach.inspection.verdict import ReadingVerdict, Verdict
+from coach.words.names import MONITOR_NAMES
+from coach.words.units import listed
+
+SCHEMA, SCHEMA_VERSION = "coach.verdict", 1
+CONFIRM = "Confirm with your local programme: rules change, and the inspector decides."
+OUTCOMES = {"ready": "ready", "not_ready": "not ready", "cannot_say": "cannot say"}
+SURE = {
+    "found": "read in its source",
+    "found-2nd": "second hand, not read in its own source",
+    "memory": "from memory, not read anywhere",
+}
+FUELS = {"gasoline": "petrol", "diesel": "diesel", "any": "petrol or diesel"}
+WIDTH = 100
+
+Words = Callable[[Reason], str]
+
+
+def monitor_names(monitors: tuple[str, ...]) -> str:
+    """Monitors as people read them."""
+    return listed([MONITOR_NAMES[m] for m in monitors])
+
+
+def _n(number: float | None) -> str:
+    return "unknown" if number is None else f"{number:.0f}"
+
+
+def _few(r: Reason) -> str:
+    if not r.monitors:
+        return "every monitor it counts is complete"
+    return f"incomplete: {monitor_names(r.monitors)}; it lets {_n(r.limit)} be incomplete"
+
+
+REASONS: dict[str, Words] = {
+    "not_counted": lambda r: "it does not count readiness",
+    "no_monitors": lambda r: "the car did not tell its monitors",
+    "monitors_unknown": lambda r: f"uncertain: {monitor_names(r.monitors)}",
+    "counting_open": lambda r: f"whether {monitor_names(r.monitors)} count is not stated, and here it matters",
+    "must_be_complete": lambda r: f"{monitor_names(r.monitors)} incomplete, which it never lets go",
+    "may_not_be_incomplete": lambda r: f"{monitor_names(r.monitors)} incomplete, which is not on its list",
+    "too_many_incomplete": lambda r: f"{_n(r.number)} incomplete ({monitor_names(r.monitors)}), at most {_n(r.limit)}",
+    "few_enough_incomplete": _few,
+    "operation_warm_ups": lambda r: f"{_n(r.number)} warm-up cycles since the clear, {_n(r.limit)} are enough",
+    "operation_distance_mi": lambda r: f"{_n(r.number)} miles since the clear, {_n(r.limit)} are enough",
+    "operation_run_time_min": lambda r: f"{_n(r.number)} minutes of running since the clear, {_n(r.limit)} are enough",
+    "operation_short": lambda r: "too little operation since the clear, as far as the car counts it",
+    "mil_off": lambda r: "the MIL is off",
+    "mil_on": lambda r: "the MIL is commanded on",
+    "mil_unknown": lambda r: "the MIL cannot be told for certain",
+    "mil_on_not_stated": lambda r: "the MIL is commanded on, and no source says what that does here",
+    "mil_on_without_code": lambda r: "the MIL is on without a stored code; the rule speaks of both together",
+    "lamp_dark": lambda r: "the lamp stays dark at key-on, as you saw it",
+    "no_stored": lambda r: "no stored code",
+    "stored_fails": lambda r: f"stored: {listed(list(r.codes))}; a reported code fails by itself",
+    "stored_no_effect": lambda r: f"stored: {listed(list(r.codes))}; without the MIL it passes",
+    "stored_no_effect_unsure": lambda r: f"stored: {listed(list(r.codes))}; said to pass without the MIL, second hand",
+    "stored_not_stated": lambda r: f"stored: {listed(list(r.codes))}; no source says what it does without the MIL",
+    "stored_unknown": lambda r: "stored codes cannot be told for certain",
+    "no_pending": lambda r: "no pending code",
+    "pending_fails": lambda r: f"pending: {listed(list(r.codes))}; it fails",
+    "pending_no_effect": lambda r: f"pending: {listed(list(r.codes))}; not looked at",
+    "pending_no_effect_unsure": lambda r: f"pending: {listed(list(r.codes))}; said not to matter, second hand",
+    "pending_not_stated": lambda r: f"pending: {listed(list(r.codes))}; no source says whether it matters",
+    "pending_unknown": lambda r: "pending codes cannot be told for certain",
+    "no_permanent": lambda r: "no permanent code",
+    "permanent_counts": lambda r: f"permanent: {listed(list(r.codes))}; it fails, even with the MIL off",
+    "permanent_excepted": lambda r: (
+        f"permanent: {listed(list(r.codes))}; not looked at after so much driving since the clear ({SURE[r.sure]})"
+    ),
+    "permanent_exception_unknown": lambda r: (
+        f"permanent: {listed(list(r.codes))}; whether enough was driven since the clear cannot be told"
+    ),
+    "permanent_not_considered": lambda r: f"permanent: {listed(list(r.codes))}; not looked at",
+    "permanent_not_considered_unsure": lambda r: (
+        f"permanent: {listed(list(r.codes))}; thought not to be looked at, but no source was read for it"
+    ),
+    "permanent_older_car": lambda r: (
+        f"permanent: {listed(list(r.codes))}; said not to count on a car so old ({SURE[r.sure]})"
+    ),
+    "permanent_not_offered": lambda r: "the car does not tell permanent codes",
+    "permanent_unknown": lambda r: "permanent codes cannot be told for certain",
+    "retest_monitor_open": lambda r: (
+        f"a retest after {listed(list(r.codes))}: {monitor_names(r.monitors)} must be complete and is not"
+    ),
+    "retest_contradictory": lambda r: (
+        f"a retest after {listed(list(r.codes))} with {monitor_names(r.monitors)} incomplete: sources disagree or none"
+        " was found"
+    ),
+    "retest_code_unknown": lambda r: f"a retest after {listed(list(r.codes))}: whose monitor that is, is not known",
+    "no_limit_for_car": lambda r: "no number was found for this model year and fuel",
+    "programme_ended": lambda r: "this programme has ended",
+    "programme_unknown": lambda r: "no rule text was read for this programme",
+    "fuel_unknown": lambda r: "the fuel is not known",
+    "model_year_unknown": lambda r: "the model year is not known",
+    "fuel_scope_not_stated": lambda r: "from which model year on this fuel is inspected is not stated",
+    "older_than_scope": lambda r: f"model year {_n(r.number)} is older than the programme looks at ({_n(r.limit)} on)",
+    "newer_than_window": lambda r: f"model year {_n(r.number)} is newer than this check is for (up to {_n(r.limit)})",
+    "older_than_window": lambda r: f"model year {_n(r.number)} is older than this check is for (from {_n(r.limit)})",
+    "too_heavy": lambda r: f"{_n(r.number)} lb is above what the rule is for",
+    "too_light": lambda r: f"{_n(r.number)} lb is below what the rule is for",
+    "weight_not_told": lambda r: (
+        "it depends on the gross weight, which was not told"
+        + (f"; the rule names {_n(r.limit)} lb" if r.limit is not None else "")
+    ),
+}
+"""One sentence part a reason."""
+
+CHANGES: dict[str, str] = {
+    "no_monitors": "read the car again, key on, adapter pushed fully in",
+    "monitors_unknown": "read the car again: a control unit did not answer properly",
+    "must_be_complete": "complete {monitors}",
+    "may_not_be_incomplete": "complete {monitors}",
+    "too_many_incomplete": "complete all but {limit} of {monitors}",
+    "counting_open": "complete {monitors}",
+    "operation_short": "drive on: warm-ups, miles or minutes since the clear are enough, any one of them",
+    "mil_on": "repair what lights the MIL: {codes}",
+    "mil_unknown": "read the car again",
+    "mil_on_not_stated": "repair what lights the MIL",
+    "mil_on_without_code": "read the stored codes again",
+    "lamp_dark": "mend the lamp",
+    "stored_fails": "repair {codes}",
+    "stored_no_effect_unsure": "repair {codes}",
+    "stored_not_stated": "repair {codes}, or ask the programme",
+    "stored_unknown": "read the car again",
+    "pending_fails": "repair {codes}",
+    "pending_no_effect_unsure": "drive until {codes} is confirmed or dropped, or ask the programme",
+    "pending_not_stated": "drive until {codes} is confirmed or dropped, or ask the programme",
+    "pending_unknown": "read the car again",
+    "permanent_counts": "the car itself has to erase {codes}: its monitor has to run and pass, then the key off and on",
+    "permanent_excepted": "ask the programme whether {codes} is still looked at, or let the car erase it",
+    "permanent_exception_unknown": "let the car erase {codes}: its monitor has to run and pass",
+    "permanent_not_considered_unsure": "ask the programme about permanent codes, or let the car erase {codes}",
+    "permanent_older_car": "ask the programme about permanent codes on a car of this age",
+    "permanent_unknown": "read the car again",
+    "retest_monitor_open": "complete {monitors}",
+    "retest_contradictory": "complete {monitors}, or ask the programme about the retest",
+    "retest_code_unknown": "ask the programme about the retest",
+    "fuel_unknown": "say the fuel with --fuel",
+    "model_year_unknown": "say the model year with --model-year",
+}
+"""What would change a reason that is against the car or open."""
+
+
+# ---------------------------------------------------------------- the page
+
+
+def verdict_page(verdict: Verdict, year: ModelYear | None = None) -> str:
+    """The verdict as text."""
+    parts = [
+        list(_head(verdict, year)),
+        ["This rule and this car", *_remarks(verdict)],
+        *([_reading_title(verdict, one), *_reasons(one)] for one in verdict.readings),
+        ["What would change it", *_changes(verdict)],
+        ["Sources disagree", *(_wrapped(conflict.words) for conflict in verdict.rule.conflict)],
+        ["Where the rule comes from", *rule_source(verdict.rule)],
+        [CONFIRM],
+    ]
+    return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
+
+
+def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
+    yield f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
+    car = verdict.vehicle
+    fuel = FUELS.get(car.fuel or "", "fuel not known")
+    yield f"Model year {car.model_year or 'not known'}, {fuel}." + (f" {year_words(year)}" if year is not None else "")
+    if verdict.contradictory:
+        yield "The rule can be read in more than one way; each is shown and none is settled here."
+    if verdict.unverified and verdict.outcome == "cannot_say":
+        yield "This verdict is unverified: some part of the rule was not read in its own source."
+
+
+def year_words(year: ModelYear) -> str:
+    """Where a model year comes from, or why it has to be asked."""
+    words = {
+        "no_vin": "The car did not tell its VIN.",
+        "not_a_vin": "What the car sent as its VIN is none.",
+        "no_year_letter": "The VIN's year letter fits no year of such a car.",
+        "seventh_character": "By the VIN: year letter and seventh character.",
+        "outside_north_america": "Outside North America the VIN's letter proves no model year.",
+        "ambiguous": "The VIN leaves the model year open.",
+    }[year.why]
+    if year.year is None and year.candidates:
+        return f"{words} It may be {' or '.join(str(one) for one in year.candidates)}: say which with --model-year."
+    return words
+
+
+def _remarks(verdict: Verdict) -> Iterator[str]:
+    for reason in verdict.scope:
+        yield f"  {'note     ' if reason.effect == 'for' else _mark(reason)} {REASONS[reason.id](reason)}"
+    if verdict.rule.ended is not None:
+        yield f"  ended {verdict.rule.ended.date}, {SURE[verdict.rule.ended.sure]}"
+    if verdict.rule.outdated:
+        yield f"  ? open    the text read is not the newest: {verdict.rule.outdated}"
+    window = verdict.rule.scope.window
+    if window is not None and window.words:
+        yield f"  note      {window.words}"
+    if verdict.rule.mil.dark_at_key_on and verdict.vehicle.lamp_lights is None:
+        yield "  look yourself: the lamp must light at key-on with the engine off; nothing in the car tells it"
+
+
+def _reading_title(verdict: Verdict, one: ReadingVerdict) -> str:
+    sure = f", {SURE[one.limit.sure]}" if one.limit is not None else ""
+    return f"By {one.reading.words}{sure}: {OUTCOMES[one.outcome]}"
+
+
+def _reasons(one: ReadingVerdict) -> Iterator[str]:
+    yield from (f"  {_mark(reason)} {REASONS[reason.id](reason)}{_unsure(reason)}" for reason in one.reasons)
+
+
+def _mark(reason: Reason) -> str:
+    return {"for": "+ for    ", "against": "- against", "open": "? open   "}[reason.effect]
+
+
+def _unsure(reason: Reason) -> str:
+    return f" ({SURE[reason.sure]})" if reason.sure != "found" and reason.effect == "against" else ""
+
+
+def changes(verdict: Verdict) -> tuple[str, ...]:
+    """What would change the verdict, each once."""
+    found: dict[str, None] = {}
+    for reason in (*verdict.scope, *(r for one in verdict.readings for r in one.reasons)):
+        if reason.effect == "for" or reason.id not in CHANGES:
+            continue
+        names, codes = monitor_names(reason.monitors), listed(list(reason.codes)) if reason.codes else "its codes"
+        form = CHANGES["must_be_complete" if reason.limit == 0 and reason.monitors else reason.id]
+        found[form.format(monitors=names, codes=codes, limit=_n(reason.limit))] = None
+    return tuple(found)
+
+
+def _changes(verdict: Verdict) -> Iterator[str]:
+    yield from (f"  {line}" for line in changes(verdict))
+
+
+def rule_source(rule: Rule) -> Iterator[str]:
+    """Source, date and how sure, in lines."""
+    yield _wrapped(rule.source)
+    dated = rule.source_date if "undated" in rule.source_date else f"dated {rule.source_date}"
+    yield _wrapped(f"{dated}; as a whole {SURE[rule.sure]}")
+    yield from (_wrapped(note) for note in rule.notes)
+
+
+def _wrapped(text: str) -> str:
+    return fill(
+        text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_long_words=False, break_on_hyphens=False
+    )
+
+
+# ---------------------------------------------------------------- what is still needed, and the rules themselves
+
+
+def needs_words(needs: Needs) -> str:
+    """What a drive has to complete to be accepted, in one sentence."""
+    wanted, free = needs.wanted(), needs.let_go()
+    if not needs.known:
+        return "No number is known for this car here, so every monitor is wanted."
+    if not wanted:
+        rest = f" {monitor_names(free)} may stay open." if free else ""
+        return f"Nothing more has to be complete to be accepted here.{rest}"
+    rest = f"; {monitor_names(free)} may stay open" if free else ""
+    return f"To be accepted here: {monitor_names(wanted)}{rest}."
+
+
+def rules_page(rules: tuple[Rule, ...]) -> str:
+    """All rules, one a line."""
+    return "\n".join(f"{r.id:<24} {r.status:<8} {r.name} ({SURE[r.sure].split(',')[0]})" for r in rules)
+
+
+def rule_page(rule: Rule) -> str:
+    """One rule, each part with how sure it is."""
+    lines = [f"{rule.name} ({rule.id}), {rule.status}"]
+    for reading in rule.reading:
+        since = f", from {reading.since}" if reading.since else ""
+        lines.append(f"\nReading: {reading.words}{since}")
+        lines += [f"  {limit_words(limit)}" for limit in reading.limit]
+    lines.append("\nClauses")
+    for name in ("counts", "mil", "stored", "pending", "permanent", "operation", "retest"):
+        part = getattr(rule, name)
+        if part is not None:
+            lines.append(_wrapped(f"{name}: {part.words or 'not stated'} ({SURE[part.sure]})"))
+    if rule.conflict:
+        lines += ["\nSources disagree", *(_wrapped(conflict.words) for conflict in rule.conflict)]
+    return "\n".join([*lines, "\nWhere the rule comes from", *rule_source(rule), "", CONFIRM])
+
+
+def limit_words(limit: Limit) -> str:
+    """One limit in words."""
+    last = "on" if limit.last_model_year == 9999 else f"to {limit.last_model_year}"
+    count = "readiness is not counted" if limit.allowed is None else f"{limit.allowed} may be incomplete"
+    only = f", only {monitor_names(limit.only)}" if limit.only else ""
+    must = f", never {monitor_names(limit.must)}" if limit.must else ""
+    who = f"{limit.first_model_year} {last}, {FUELS[limit.fuel]}"
+    return f"{who}: {count}{only}{must} ({SURE[limit.sure]})"
+
+
+# ---------------------------------------------------------------- as data
+
+
+def verdict_document(verdict: Verdict, year: ModelYear | None = None) -> dict[str, Any]:
+    """The verdict as data; unknown is null."""
+    rule, car = verdict.rule, verdict.vehicle
+    return {
+        "schema": SCHEMA,
+        "version": SCHEMA_VERSION,
+        "program": __version__,
+        "rule": {
+            "id": rule.id,
+            "name": rule.name,
+            "status": rule.status,
+            "sure": rule.sure,
+            "source": rule.source,
+            "source_date": rule.source_date,
+        },
+        "on": car.on,
+        "model_year": car.model_year,
+        "model_year_why": year.why if year is not None else None,
+        "model_year_candidates": list(year.candidates) if year is not None else [],
+        "fuel": car.fuel,
+        "gross_weight_lb": car.gvwr_lb,
+        "outcome": verdict.outcome,
+        "unverified": verdict.unverified,
+        "contradictory": verdict.contradictory,
+        "scope": [_reason(reason) for reason in verdict.scope],
+        "readings": [
+            {
+                "id": one.reading.id,
+                "words": one.reading.words,
+                "sure": one.limit.sure if one.limit is not None else None,
+                "outcome": one.outcome,
+                "reasons": [_reason(reason) for reason in one.reasons],
+            }
+            for one in verdict.readings
+        ],
+        "changes": list(changes(verdict)),
+        "conflicts": [{"id": conflict.id, "words": conflict.words} for conflict in rule.conflict],
+        "confirm": CONFIRM,
+    }
+
+
+def _reason(reason: Reason) -> dict[str, Any]:
+    return {
+        "id": reason.id,
+        "effect": reason.effect,
+        "sure": reason.sure,
+        "monitors": list(reason.monitors),
+        "codes": list(reason.codes),
+        "number": reason.number,
+        "limit": reason.limit,
+        "words": REASONS[reason.id](reason),
+    }

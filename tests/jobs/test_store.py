@@ -1,0 +1,122 @@
+"""Jobs on disk: what was repaired and which files belong to it, with two programs at work and disks as they are."""
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from coach.jobs import store
+from coach.jobs.errors import CannotKeep, JobBusy, JobDamaged, JobError, NoSuchJob, SeveralOpen
+from coach.jobs.lock import Locked
+from coach.jobs.records import SignOff
+from coach.jobs.store import JobStore
+
+WHEN = datetime(2026, 11, 19, 18, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def jobs(tmp_path: Path) -> Iterator[JobStore]:
+    yield JobStore(tmp_path)
+
+
+def test_a_job_keeps_what_was_repaired_and_is_found_again(jobs: JobStore) -> None:
+    job = jobs.new(WHEN, ("p0135",), "front oxygen sensor", "connector cleaned too", 88_412.0)
+    assert job.record.id == "2026-11-19-p0135"
+    found = jobs.named("2026-11-19-p0135").record
+    assert (found.codes, found.part, found.odometer_km) == (("P0135",), "front oxygen sensor", 88_412.0)
+    assert jobs.open_job() is not None
+    assert jobs.new(WHEN, ("P0135",)).record.id == "2026-11-19-p0135-2"
+
+
+def test_files_belong_to_the_job_in_order_and_a_drive_never_written_is_named(jobs: JobStore) -> None:
+    job = jobs.new(WHEN, ("P0135",))
+    before = job.new_file("before", WHEN)
+    drive = job.new_file("drive", WHEN)
+    before.write_text("{}")
+    assert [entry.kind for entry, _ in job.files()] == ["before"]
+    assert [entry.file for entry in job.missing()] == [drive.name]
+    assert drive.name == "002-drive-2026-11-19-1800.journal"
+
+
+def test_two_open_jobs_have_to_be_named_and_a_signed_off_one_is_open_no_more(jobs: JobStore) -> None:
+    first, second = jobs.new(WHEN), jobs.new(WHEN)
+    with pytest.raises(SeveralOpen, match=second.record.id):
+        jobs.open_job()
+    first.sign_off(SignOff("2026-11-22T10:00:00", "confirmed", "us-il", "ready"))
+    found = jobs.open_job()
+    assert found is not None
+    assert found.record.id == second.record.id
+
+
+def test_mistakes_are_named(jobs: JobStore) -> None:
+    with pytest.raises(JobError, match="P04"):
+        jobs.new(WHEN, ("P04",))
+    jobs.new(WHEN)
+    with pytest.raises(NoSuchJob, match="2026-11-19"):
+        jobs.named("yesterday")
+
+
+WRITE_FIVE = """
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from coach.jobs.store import JobStore
+job = JobStore(Path(sys.argv[1])).named(sys.argv[2])
+for _ in range(5):
+    job.new_file("drive", datetime(2026, 11, 20, tzinfo=UTC)).write_text(sys.argv[3])
+"""
+
+
+def test_two_programs_on_one_job_lose_nothing(jobs: JobStore, tmp_path: Path) -> None:
+    job = jobs.new(WHEN, ("P0135",))
+    command = [sys.executable, "-c", WRITE_FIVE, str(tmp_path), job.record.id]
+    both = [subprocess.Popen([*command, name]) for name in ("one", "two")]
+    assert [program.wait(timeout=20) for program in both] == [0, 0]
+    files = [path.read_text() for _, path in job.again().files("drive")]
+    assert (files.count("one"), files.count("two")) == (5, 5)
+    assert [p.name for p in job.folder.iterdir() if ".part" in p.name or ".probe" in p.name] == []
+
+
+def test_a_job_somebody_else_is_writing_is_busy_not_damaged(jobs: JobStore) -> None:
+    job = jobs.new(WHEN)
+    with Locked(job.folder), pytest.raises(JobBusy), Locked(job.folder, wait_s=0.0):
+        pass
+
+
+def test_a_damaged_record_is_said_and_the_other_jobs_are_still_listed(jobs: JobStore) -> None:
+    broken, whole = jobs.new(WHEN, ("P0135",)), jobs.new(WHEN)
+    (broken.folder / "job.json").write_bytes(b'{"job": 1, "id"')
+    found, damaged = jobs.all()
+    assert [job.record.id for job in found] == [whole.record.id]
+    assert "journals beside it are whole" in str(damaged[0])
+    with pytest.raises(JobDamaged):
+        jobs.named(broken.record.id)
+
+
+def test_a_full_disk_is_said_before_anything_begins(jobs: JobStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = jobs.new(WHEN)
+    monkeypatch.setattr(store.shutil, "disk_usage", lambda _folder: type("Usage", (), {"free": 3 << 20})())
+    with pytest.raises(CannotKeep, match="3 MB free"):
+        job.new_file("drive", WHEN)
+    assert job.again().record.entries == ()
+
+
+def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(CannotKeep):
+        JobStore(tmp_path / "file").new(WHEN)
+
+
+def test_a_record_that_cannot_be_written_leaves_the_old_one(jobs: JobStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = jobs.new(WHEN, part="sensor")
+
+    def full(_descriptor: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(store.os, "fsync", full)
+    with pytest.raises(CannotKeep, match="the old record stands"):
+        job.sign_off(SignOff("2026-11-22", "confirmed"))
+    assert job.again().is_open

@@ -1,0 +1,55 @@
+"""A soak is proved by the last drive's own record or not at all. The journals are made by the simulated car."""
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from coach.car.car import Car
+from coach.session.remembered import PROOF, LastDrive, known_since, last_drive
+from coach.simulator.cars import make_car
+from tests.session.test_drive import driven, session
+
+ENDED = datetime.fromisoformat("2026-03-01T20:00:00+00:00")
+NOW = ENDED + timedelta(hours=10)
+
+
+def car_now(distance_km: float, count: int) -> Car:
+    car = Car(can=True)
+    car.values["distance_since_clear_km"] = distance_km
+    car.ignition_counts["7E8"] = count
+    return car
+
+
+LAST = LastDrive(ENDED, 12.0, {"7E8": 100}, 64.0)
+
+
+def test_an_unmoved_distance_and_one_ignition_cycle_prove_the_night() -> None:
+    assert known_since(LAST, car_now(12.0, 101), NOW) == {
+        "soak_s": 36000.0,
+        "soak_proof": PROOF,
+        "fuel_before_pct": 64.0,
+    }
+
+
+def test_a_car_that_was_moved_or_started_meanwhile_proves_nothing() -> None:
+    for car in (car_now(13.0, 101), car_now(12.0, 102), car_now(12.0, 100), Car(can=True)):
+        assert "soak_s" not in known_since(LAST, car, NOW)
+    assert known_since(None, car_now(12.0, 101), NOW) == {}
+    assert "soak_s" not in known_since(LAST, car_now(12.0, 101), ENDED - timedelta(hours=1))
+
+
+def test_the_end_of_a_journal_tells_its_counters(tmp_path: Path) -> None:
+    path = tmp_path / "d.journal"
+    drive, source = session(path, make_car("small"), "spark_engine_off_leak")
+    driven(drive, source, 60.0)
+    assert last_drive(path) is None  # a simulated drive in the tests has no wall clock
+    lines = path.read_bytes().split(b"\n")
+    lines[0] = (
+        lines[0]
+        .replace(b'"program":"test"', b'"program":"test","began":"2026-03-01T20:00:00+00:00"')
+        .replace(b',"began":null', b"")
+    )
+    path.write_bytes(b"\n".join(lines))
+    found = last_drive(path)
+    assert found is not None and found.ended > ENDED
+    assert found.distance_km is not None and found.ignition_counts["7E8"] > 0
+    assert last_drive(tmp_path / "gone") is None
