@@ -97,6 +97,8 @@ def _review(arguments: argparse.Namespace) -> int:
         profile = parse_profile(profile_text(arguments.profile), f"{arguments.profile}.toml")
     with importing.the_file(arguments.file) as path:
         reviewed = review(path, profile, arguments.protocol)
+    if reviewed.import_report is not None:
+        importing.tell(reviewed.import_report)
     if arguments.json:
         print(json.dumps(document(reviewed), ensure_ascii=False, indent=1))
         return DONE

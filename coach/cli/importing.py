@@ -6,8 +6,12 @@ import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from coach.cli.exits import DONE
+
+if TYPE_CHECKING:
+    from coach.importer.imported import Report
 
 QUIET_S = 2.0  # our judgement: shorter work needs no telling
 BETWEEN_S = 0.5
@@ -55,7 +59,6 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.journal.writer import JournalWriter
     from coach.library import profile_text
     from coach.session.review import DEFAULT_PROFILE, imported_header
-    from coach.words.imports import report_lines
 
     profile = arguments.profile or DEFAULT_PROFILE
     context = Context(profile={"id": profile, "text": profile_text(profile)})
@@ -72,12 +75,19 @@ def run(arguments: argparse.Namespace) -> int:
         ):
             for arrival in found.arrivals():
                 journal.write(arrival)
-    for line in report_lines(found.report):
-        print(line, file=sys.stderr)
+    tell(found.report)
     if arguments.profile is None:
         print(f"no profile named: taken {profile}; --profile names another", file=sys.stderr)
     print(arguments.output)
     return DONE
+
+
+def tell(report: "Report") -> None:
+    """What an import met, on standard error."""
+    from coach.words.imports import report_lines
+
+    for line in report_lines(report):
+        print(line, file=sys.stderr)
 
 
 @contextmanager

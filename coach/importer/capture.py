@@ -7,8 +7,9 @@ the damage.
 import gc
 import io
 import logging
+import re
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -29,6 +30,8 @@ HEADER_LINES = 64  # our judgement: what stands before the first frame of a text
 EPOCH_S = 1e8  # our judgement: larger times count from 1970
 STEP_BACK_S = 0.05  # our judgement: buses merged into one capture are out of order by less
 LONGEST_STEP_S = 86400.0  # our judgement: a longer step forward is a clock that was set
+_RELATIVE = re.compile(r"^\s*base\s+\w+\s+timestamps\s+relative", re.IGNORECASE | re.MULTILINE)
+_TIME = re.compile(r"^\s*(\d{1,12}\.\d{1,12})(?=\s)")
 NEEDED = "python-can is needed to read a CAN capture: pip install 'drive-cycle-coach[can]'"
 NEEDED_MF4 = "asammdf is needed to read an MF4 capture: pip install 'drive-cycle-coach[mf4]'"
 
@@ -234,10 +237,11 @@ def _quiet_remains() -> Iterator[None]:
 class _Lines(io.TextIOBase):
     """The lines of a text capture for a reader: numbered, so that the one it stumbled over can be named."""
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: Source, relative: bool) -> None:
         self.number = 0
         self.header: list[str] = []
         self.in_header = True
+        self._relative = relative
         self._lines = self._numbered(source)
         self._shown: Iterator[str] = self._lines
 
@@ -245,7 +249,8 @@ class _Lines(io.TextIOBase):
         return self._shown
 
     def _numbered(self, source: Source) -> Iterator[str]:
-        for line in text_lines(source.stream):
+        lines = text_lines(source.stream)
+        for line in _absolute(lines) if self._relative else lines:
             self.number += 1
             if self.in_header and self.number <= HEADER_LINES:
                 self.header.append(line)
@@ -258,8 +263,25 @@ class _Lines(io.TextIOBase):
         self._shown = chain(tuple(self.header), self._lines)
 
 
+def _is_relative(source: Source) -> bool:
+    """Whether an ASC capture gives each time since the line before; python-can takes all as since the beginning."""
+    return bool(_RELATIVE.search(source.head(4096).decode("latin-1")))
+
+
+def _absolute(lines: Iterable[str]) -> Iterator[str]:
+    """The lines of such a capture with the times added up."""
+    total = 0.0
+    for line in lines:
+        found = _TIME.match(line)
+        if found is None:
+            yield line
+        else:
+            total += float(found[1])
+            yield f"{total:.6f}{line[found.end() :]}"
+
+
 def _text(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> Iterator[Any]:
-    lines, good = _Lines(source), 0
+    lines, good = _Lines(source, report.format == "asc" and _is_relative(source)), 0
     while True:
         before = lines.number
         try:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
-from coach.importer.dialogue import REQUESTS
+from coach.importer.dialogue import REPLIES, REQUESTS
 from coach.importer.infer import frame_text
 from coach.importer.mend import Numbered
 from coach.importer.scan import Piece, is_request
@@ -21,6 +21,7 @@ _WORDS = tuple(word for word in (*SILENCE, *BROKEN, "SEARCHING", "BUS INIT", "BU
 _INLINE = re.compile(
     r"^((?:[0-9A-F] ?)+?) ?((?:SEARCHING|BUS ?INIT|NO DATA|UNABLE TO|STOPPED|CAN ERROR|BUFFER FULL|BUS ERROR|\?).*)$"
 )
+_MONITORED = re.compile(r"^([0-9A-F]{3,8})\s+\[\d\]\s+([0-9A-F]{2}\b.*)$")
 _PROSE_WORD = re.compile(r"\b[A-Za-z]{3,}\b")
 _REQUEST_IDS = {f"{number:X}": number for number in REQUESTS}
 
@@ -42,10 +43,15 @@ class Exchange:
 
 
 class Exchanges:
-    """Walks through the pieces. `unread`: lines outside any exchange that mean nothing here, number and text."""
+    """Walks through the pieces.
+
+    `unread`: lines outside any exchange that mean nothing here, number and text; `traffic`: lines a bus monitor printed
+    that are no diagnostics, or only steer its flow.
+    """
 
     def __init__(self) -> None:
         self.unread: list[Numbered] = []
+        self.traffic = 0
         self._now: Exchange | None = None
 
     def of(self, pieces: Iterable[Piece]) -> Iterator[Exchange]:
@@ -75,6 +81,9 @@ class Exchanges:
     def _take(self, piece: Piece) -> Exchange | None:
         """Take one piece; the exchange it ends, if it ends one."""
         now = self._now
+        if _is_other_traffic(piece.text):
+            self.traffic += 1
+            return None
         if is_command(piece.text):
             if piece.way == "in" and now is not None and not now.lines:
                 return None  # its echo
@@ -142,6 +151,15 @@ def _asked_by_frame(text: str) -> str | None:
             if 1 <= data[0] < min(8, len(data)) and data[1] in SERVICES:
                 return data[1 : 1 + data[0]].hex().upper()
     return None
+
+
+def _is_other_traffic(text: str) -> bool:
+    """A bus monitor's line, with the number of its bytes in brackets, that is no question and no reply."""
+    found = _MONITORED.match(text.upper())
+    if found is None:
+        return False
+    identifier = int(found[1], 16)
+    return identifier not in REPLIES and (identifier not in REQUESTS or found[2].startswith("3"))
 
 
 def _is_question_of_others(piece: Piece) -> bool:

@@ -36,6 +36,7 @@ _ASC = re.compile(
 _TRC = re.compile(
     r"^\s*(?:;\$FILEVERSION=|\d+\)?\s+\d+\.\d+\s+(?:\w\w\s+)?(?:\d+\s+)?(?:(?:Rx|Tx)\s+)?[0-9A-F]{4,8}\s)"
 )
+_MONITORED = re.compile(r"^[0-9A-F]{3,8}\s+\[\d\]\s+[0-9A-F]{2}\b")
 _ROW = re.compile(r"^(?=.*[,;\t|])(?=.*\d)")
 
 
@@ -92,6 +93,8 @@ def _is_dialogue(lines: Sequence[str]) -> bool:
 
 def _belongs(piece: Piece) -> bool:
     text = piece.text
+    if _MONITORED.match(text.upper()):
+        return True
     if is_request(text) is not None or is_command(text) or text.upper().startswith((*SILENCE, "SEARCHING", "BUS INIT")):
         return True
     if inline_reply(text.upper()) is not None:

@@ -30,6 +30,8 @@ _NAMED_LIKELY = re.compile(
 _ARROW_OUT = re.compile(r"^(?:>>+|-+>|=+>|→|➜|\$ )\s*(?=\S)")
 _ARROW_IN = re.compile(r"^(?:<<+|<-+|<=+|←|< )\s*(?=\S)")
 _PAIR = re.compile(r"^([0-9A-F ]{2,20}?)\s*(?:-+>|=+>|→|[:=|,;\t])\s*(\S.*)$", re.IGNORECASE)
+_BUS_NAME = re.compile(r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE)
+"""What a bus monitor prints before the identifier."""
 _COMMENT = re.compile(r"^(?:#|//|;|--(?!>)|\*|=====|```|~~~)")
 _ESCAPES = {r"\r": "\r", r"\n": "\n", r"\t": " ", r"\x00": "", r"\0": "", r"\\": "\\", r"\'": "'", r"\"": '"'}
 _ESCAPED = re.compile(r"\\(?:x00|[rnt0\\'\"])")
@@ -64,7 +66,8 @@ class Scanner:
             at, rest = self._stamps.split(line.replace("\0", ""))
             if at is not None:
                 self._t = at
-            yield from self._line(number, rest.strip().strip("`").strip())
+            rest = _BUS_NAME.sub("", rest.strip().strip("`").strip())
+            yield from self._line(number, rest)
         yield from self._flush()
 
     def _line(self, number: int, text: str) -> Iterator[Piece]:

@@ -55,6 +55,7 @@ class TranscriptReport:
     commands: int = 0
     other: int = 0
     comments: int = 0
+    traffic: int = 0
     unasked: int = 0
     merged: int = 0
     unread: list[Numbered] = field(default_factory=list)
@@ -103,7 +104,7 @@ class Transcript:
                 walk.unread.clear()
             yield from self._arrivals(exchange)
         self.report.cannot_read(walk.unread)
-        self.report.comments = scanner.comments
+        self.report.comments, self.report.traffic = scanner.comments, walk.traffic
         self.report.truncated = self.source.truncated
         if not self.report.requests and not self.report.unasked:
             raise ImportProblem(f"{self.source.name}: {self.report.lines} lines, and no OBD request or reply in them")

@@ -14,6 +14,7 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, parse_profile
 from coach.importer.imported import Imported, kind_of, open_import
+from coach.importer.imported import Report as ImportReport
 from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
 from coach.journal.records import Context, Footer, Header
@@ -36,6 +37,8 @@ class Reviewed:
     happenings: tuple[Happening, ...]
     arrivals: int
     end_t: float
+    import_report: ImportReport | None = None
+    """What an import on the way met, where the recording is another program's."""
 
 
 def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
@@ -125,6 +128,7 @@ def review(path: Path, profile: Profile | None = None, protocol: str | None = No
     if footer is not None and footer.t_end is not None:
         end = max(end, footer.t_end)
     happenings.extend(core.finish(end, answered=not reader.report.cut_short))
+    told = reader.imported.report if isinstance(reader, ImportedRecording) else None
     return Reviewed(
-        reader.header, reader.context, reader.report, own, assumed, core, tuple(happenings), count, core.now
+        reader.header, reader.context, reader.report, own, assumed, core, tuple(happenings), count, core.now, told
     )

@@ -75,6 +75,7 @@ def _transcript(report: TranscriptReport) -> Iterator[str]:
         (report.outcomes["refused"], "requests that were refused"),
         (report.outcomes["garbled"], "requests that brought nothing that can be read"),
         (report.unasked, "replies to no request that was recorded, findings they concern are uncertain"),
+        (report.traffic, "lines of other traffic on the bus, passed over"),
         (report.other, "questions of other kinds, passed over"),
         (report.commands, "commands to the adapter"),
         (report.comments, "comments"),

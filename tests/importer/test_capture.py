@@ -260,6 +260,20 @@ def test_every_open_format_is_known_by_its_content_and_read(tmp_path: Path, kind
     assert [round(a.t, 2) for a in arrivals] == [0.0, 0.05, 1.0, 1.12]
 
 
+def test_an_asc_capture_with_relative_times_is_added_up(tmp_path: Path) -> None:
+    text = """date Sun Mar 1 07:00:00.000 am 2026
+base hex  timestamps relative
+internal events logged
+   0.500000 1  7DF             Tx   d 8 02 01 0D 00 00 00 00 00
+   0.030000 1  7E8             Rx   d 8 03 41 0D 32 00 00 00 00
+   0.200000 1  Statistic: D 0 R 0 XD 0 XR 0 E 0 O 0 B 0.00%
+   0.270000 1  7DF             Tx   d 8 02 01 0D 00 00 00 00 00
+"""
+    (tmp_path / "x").write_text(text)
+    arrivals, _ = read(tmp_path / "x")
+    assert [a.t for a in arrivals if not isinstance(a, Outcome)] == [0.0, 0.03, 0.5]
+
+
 def test_an_mf4_capture_is_read_where_its_library_is_there(tmp_path: Path) -> None:
     pytest.importorskip("asammdf")
     from can.io.mf4 import MF4Writer

@@ -71,6 +71,9 @@ SPELLINGS = {
     "count of bytes shown": ">0100\n7E8 8 06 41 00 BE 3F A8 13 00\n>010C\n7E8 8 04 41 0C 1A F8 00 00 00\n",
     "frames of the requests": "7DF 02 01 00 00 00 00 00 00\n7E8 06 41 00 BE 3F A8 13 00\n"
     "7DF 02 01 0C 00 00 00 00 00\n7E8 04 41 0C 1A F8 00 00 00\n",
+    "a bus monitor's screen": "  can0  7DF   [8]  02 01 00 00 00 00 00 00\n  can0  7E8   [8]  06 41 00 BE 3F A8 13 00\n"
+    "  can0  3E9   [2]  06 41\n  can0  7DF   [3]  02 01 0C\n  can0  7E8   [8]  04 41 0C 1A F8 00 00 00\n"
+    "  can0  7E0   [8]  30 00 00 00 00 00 00 00\n",
     "comments": "# a warm engine\n>0100\n7E8 06 41 00 BE 3F A8 13\n// next\n>010C\n7E8 04 41 0C 1A F8\n",
     "Windows": "\ufeff>0100\r\n7E8 06 41 00 BE 3F A8 13\r\n\r\n>010C\r\n7E8 04 41 0C 1A F8\r\n\r\n>",
     "NUL bytes of a bad line": ">0100\n7E8 06 41 00 BE\0 3F A8 13\n>010C\n7E8 04 41 0C 1A F8\n",
