@@ -2,9 +2,9 @@
 
 from msgspec import Struct
 
-from coach.adapter.assembly import EcuReply
-from coach.adapter.frames import OutcomeKind
 from coach.car.arrivals import Answer, Arrival, Outcome, Request, Unparsed
+from coach.transport.assembly import EcuReply
+from coach.transport.frames import OutcomeKind
 
 
 class Exchange(Struct, frozen=True):

@@ -7,10 +7,10 @@ reply to 0100 that is no well-formed 41 00 is handed on as "UNABLE TO CONNECT": 
 import time
 from collections.abc import Callable
 
-from coach.adapter.assembly import CAN_11, KNOWN
 from coach.adapter.errors import AdapterError, LinkLost, NoAdapter, NotAllowed
-from coach.adapter.frames import Judged, judge, split_lines
 from coach.adapter.wire import Wire
+from coach.transport.assembly import CAN_11, KNOWN
+from coach.transport.frames import Judged, judge, split_lines
 
 TRIES = 3  # our judgement: a line with noise loses one reply, seldom three in a row
 Progress = Callable[[str], None]

@@ -12,13 +12,13 @@ from typing import Literal
 from msgspec import structs
 
 from coach.adapter.allowed import check_allowed
-from coach.adapter.assembly import CAN, KNOWN, NAMES
 from coach.adapter.errors import CarSilent, IgnitionOff, LinkLost, NoAdapter, NotAllowed, OnlyNewerDiagnostics
 from coach.adapter.exchange import Exchange
 from coach.adapter.face import Face, Progress, guess_protocol, silent
-from coach.adapter.frames import Judged, judge, split_lines
 from coach.adapter.setup import has_speed, negotiate, probe_baud
 from coach.adapter.wire import Deadlines, Raw, Wire, open_transport
+from coach.transport.assembly import CAN, KNOWN, NAMES
+from coach.transport.frames import Judged, judge, split_lines
 
 CarState = Literal["car", "ignition_off", "no_car"]
 POWERED_V = 6.0  # common practice, also python-OBD's limit: below it the connector carries no car's battery

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 
 from msgspec import Struct
 
-from coach.adapter.assembly import EcuReply
-from coach.adapter.frames import OutcomeKind
 from coach.j1979.errors import J1979Error
 from coach.j1979.pids import LENGTHS, split_current_data
+from coach.transport.assembly import EcuReply
+from coach.transport.frames import OutcomeKind
 
 MOST_PIDS = 6  # SAE J1979 on CAN (from memory; reference standards.md, section 9)
 LONGEST_REPLY = 27  # bytes; our judgement: four frames an ECU, so that eight ECUs fit an adapter's small buffer

@@ -11,8 +11,8 @@ from typing import Any
 from coach.adapter import protocol_coachwire
 from coach.adapter.errors import NoAdapter
 from coach.adapter.face import Face, Progress
-from coach.adapter.frames import split_lines
 from coach.adapter.wire import Wire
+from coach.transport.frames import split_lines
 
 BAUDS = (38400, 115200, 9600, 57600, 230400, 500000, 19200)
 """38400 and 9600 are the adapters' own defaults, the others their settings (python-OBD, elm327.py:106; plus 500000)."""

@@ -9,10 +9,11 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from coach import __version__
 from coach.adapter.errors import AdapterError
-from coach.cli import check, demo, drive, simulate
+from coach.cli import check, demo, drive, importing, jobs, rules, screens, simulate
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 
 
@@ -55,12 +56,15 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
     _review_parser(commands)
-    _import_parser(commands)
+    importing.add(commands)
     _profiles_parser(commands)
     check.add(commands)
     drive.add(commands)
+    jobs.add(commands)
+    rules.add(commands)
     demo.add(commands)
     simulate.add(commands)
+    screens.add(commands)
     return parser
 
 
@@ -71,12 +75,26 @@ def _review_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser
         description="Judges a recorded drive: phases, holds, driving cycle, monitors, and what is still needed.",
         epilog="example: coach review drive.journal.gz",
     )
-    review.add_argument("file", type=Path, metavar="FILE", help="a journal or a table, plain or gzip")
+    review.add_argument(
+        "file", type=Path, metavar="FILE", help="a journal, or anything that coach import takes; - for standard input"
+    )
     review.add_argument("--json", action="store_true", help="the same as data")
     review.add_argument("--full", action="store_true", help="every happening, short holds too")
+    review.add_argument("--screen", action="store_true", help="on the screen: play, step, jump, plots")
+    screens.look_argument(review)
     review.add_argument("--us", action="store_true", help="miles and Fahrenheit")
     review.add_argument("--profile", metavar="ID", help="judge it anew under this profile or .toml file")
+    importing.add_protocol(review)
     review.set_defaults(command=_review)
+
+
+def _review_on_screen(path: Path, arguments: argparse.Namespace, profile: Any) -> int:
+    from coach.screen.app import run_review
+
+    if not screens.on_screen(False):
+        raise ValueError("--screen needs a terminal; without it the review is printed")
+    run_review(path, us=True if arguments.us else None, profile=profile, look=arguments.look)
+    return DONE
 
 
 def _review(arguments: argparse.Namespace) -> int:
@@ -90,86 +108,18 @@ def _review(arguments: argparse.Namespace) -> int:
     profile = None
     if arguments.profile:
         profile = parse_profile(profile_text(arguments.profile), f"{arguments.profile}.toml")
-    reviewed = review(arguments.file, profile)
+    with importing.the_file(arguments.file) as path:
+        if arguments.screen:
+            return _review_on_screen(path, arguments, profile)
+        reviewed = review(path, profile, arguments.protocol)
+    if reviewed.import_report is not None:
+        importing.tell(reviewed.import_report)
     if arguments.json:
         print(json.dumps(document(reviewed), ensure_ascii=False, indent=1))
         return DONE
     us = arguments.us or (reviewed.context is not None and reviewed.context.units == "us")
     print(page(reviewed, Units(us), arguments.full))
     return DONE
-
-
-def _import_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    importing = commands.add_parser(
-        "import",
-        help="make a journal of a table of measured values",
-        description="Makes a journal of a CSV table (plain or gzip) with a column of time in seconds.",
-        epilog="example: coach import log.csv -o drive.journal.gz --column 'Speed=speed_kmh:mph'",
-    )
-    importing.add_argument("file", type=Path, metavar="FILE")
-    importing.add_argument("-o", "--output", type=Path, required=True, metavar="OUT", help="the journal; .gz packs it")
-    importing.add_argument("--profile", metavar="ID", help="the car's profile; see coach profiles list")
-    importing.add_argument(
-        "--column",
-        action="append",
-        default=[],
-        metavar="HEADER=SIGNAL[:UNIT]",
-        help="what a column is; may be repeated",
-    )
-    importing.add_argument(
-        "--mapping", type=Path, metavar="TOML", help='a file with [columns] "HEADER" = "SIGNAL:UNIT"'
-    )
-    importing.add_argument("--overwrite", action="store_true", help="replace OUT when it exists")
-    importing.set_defaults(command=_import)
-
-
-def _import(arguments: argparse.Namespace) -> int:
-    from coach.importer.table import open_table
-    from coach.journal.records import Context, Header
-    from coach.journal.writer import JournalWriter
-    from coach.library import profile_text
-    from coach.session.review import DEFAULT_PROFILE
-    from coach.words.imports import report_lines
-
-    profile = arguments.profile or DEFAULT_PROFILE
-    text = profile_text(profile)
-    if arguments.output.exists() and arguments.file.exists() and arguments.output.samefile(arguments.file):
-        raise ValueError(f"{arguments.output}: the table itself; name another file for the journal")
-    table = open_table(arguments.file, _mapping(arguments))
-    header = Header(1, "imported", __version__)
-    context = Context(profile={"id": profile, "text": text})
-    with JournalWriter(arguments.output, header, context, overwrite=arguments.overwrite, steady=True) as journal:
-        for arrival in table.readings():
-            journal.write(arrival)
-    for line in report_lines(table.report):
-        print(line, file=sys.stderr)
-    if arguments.profile is None:
-        print(f"no profile named: taken {profile}; --profile names another", file=sys.stderr)
-    print(arguments.output)
-    return DONE
-
-
-def _mapping(arguments: argparse.Namespace) -> dict[str, str]:
-    import tomllib
-
-    mapping: dict[str, str] = {}
-    if arguments.mapping is not None:
-        try:
-            table = tomllib.loads(arguments.mapping.read_text(encoding="utf-8"))
-        except UnicodeDecodeError:
-            raise ValueError(f"{arguments.mapping}: not text in UTF-8") from None
-        except tomllib.TOMLDecodeError as error:
-            raise ValueError(f"{arguments.mapping}: not TOML: {error}") from None
-        columns = table.get("columns")
-        if not isinstance(columns, dict) or not all(isinstance(value, str) for value in columns.values()):
-            raise ValueError(f'{arguments.mapping}: needs a table [columns] with "HEADER" = "SIGNAL:UNIT"')
-        mapping.update(columns)
-    for text in arguments.column:
-        header, found, signal = text.rpartition("=")
-        if not found or not header or not signal:
-            raise ValueError(f"--column {text!r}: write HEADER=SIGNAL or HEADER=SIGNAL:UNIT")
-        mapping[header] = signal
-    return mapping
 
 
 def _profiles_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -7,7 +7,9 @@ import time
 from datetime import datetime
 from typing import Any, Literal
 
+from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
+from coach.cli.rules import VERDICT_CODES, rule_arguments, verdict_on
 
 CODES = {"complete": DONE, "incomplete": NOT_READY, "uncertain": COULD_NOT_TELL}
 CONNECT_S = 45.0  # a protocol search may take 30 s, the set-up before it some more
@@ -23,6 +25,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         epilog="example: coach check --port /dev/rfcomm0",
     )
     link_arguments(check)
+    rule_arguments(check)
+    check.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
     check.add_argument("--json", action="store_true", help="the same as data")
     check.add_argument("--us", action="store_true", help="miles and Fahrenheit")
     check.add_argument("--vin", action="store_true", help="print the VIN in full: it is personal data")
@@ -35,21 +39,18 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     ports.set_defaults(command=run_ports)
 
 
-def link_arguments(parser: argparse.ArgumentParser) -> None:
-    """How to reach the adapter."""
-    parser.add_argument(
-        "--port", metavar="PORT", help="/dev/ttyUSB0, /dev/rfcomm0, COM3, socket://192.168.0.10:35000 …"
-    )
-    parser.add_argument("--baud", type=int, metavar="N", help="the adapter's speed, when it is known")
-    parser.add_argument("--protocol", choices=list("123456789"), metavar="1-9", help="the transport, when it is known")
-
-
 def run_check(arguments: argparse.Namespace) -> int:
-    """Read everything once. Exit 0 all complete, 1 not, 3 could not tell, 4 no connection."""
+    """Read everything once. Exit 0 ready, 1 not ready, 3 could not tell, 4 no connection.
+
+    With a rule its verdict decides; without one whether every monitor the car has is complete and no code stands.
+    """
     from coach.adapter.source import LiveSource
     from coach.cli.common import the_port
+    from coach.session.rules import a_rule
     from coach.words.readout import verdict
 
+    if arguments.rules:
+        a_rule(arguments.rules)  # a rule that is not there is said before the car is asked
     source = LiveSource(the_port(arguments.port), baud=arguments.baud, protocol=arguments.protocol, progress=_progress)
     try:
         found = read_once(source, "live")
@@ -57,20 +58,46 @@ def run_check(arguments: argparse.Namespace) -> int:
         source.close()
     if found is None:
         return NO_CONNECTION
-    print_readout(found, arguments)
-    return CODES[verdict(found.car)]
+    keep(found, arguments)
+    judged = verdict_on(found.car, arguments) if arguments.rules else None
+    print_readout(found, arguments, judged)
+    return CODES[verdict(found.car)] if judged is None else VERDICT_CODES[judged[0].outcome]
 
 
-def print_readout(found: Any, arguments: argparse.Namespace) -> None:
-    """As text or as data."""
+def keep(found: Any, arguments: argparse.Namespace) -> None:
+    """An open job keeps the read-out: the first as the one before, the later ones between."""
+    from coach import __version__
+    from coach.cli.common import store_of
+    from coach.journal.records import Context, Header
+    from coach.journal.writer import JournalWriter
+
+    job = store_of(arguments).open_job()
+    if job is None:
+        return
+    kind = "between" if job.files() else "before"
+    path = job.new_file(kind, datetime.now().astimezone())
+    header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)
+    with JournalWriter(path, header, Context(), overwrite=True) as journal:
+        for arrival in found.arrivals:
+            journal.write(arrival)
+    print(f"  kept in job {job.record.id} as {path.name}", file=sys.stderr)
+
+
+def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> None:
+    """As text or as data, with the verdict behind it where a rule was named."""
     from coach.words.readout import readout_page
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
+    from coach.words.verdicts import verdict_document, verdict_page
 
     if arguments.json:
-        print(json.dumps(readout_document(found, arguments.vin), ensure_ascii=False, indent=1))
-    else:
-        print(readout_page(found, Units(arguments.us), arguments.vin))
+        document = readout_document(found, arguments.vin)
+        document["inspection"] = verdict_document(*judged) if judged is not None else None
+        print(json.dumps(document, ensure_ascii=False, indent=1))
+        return
+    print(readout_page(found, Units(arguments.us), arguments.vin))
+    if judged is not None:
+        print(f"\n{verdict_page(*judged)}")
 
 
 def _progress(text: str) -> None:
@@ -87,12 +114,14 @@ def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
     from coach.words.readout import ReadOut
 
     car = Car()
+    kept: list[Any] = []
     began = datetime.now().astimezone()
     walk: Questioning | None = None
     deadline = time.monotonic() + CONNECT_S
     source.start()
     while walk is None or not walk.done:
         arrivals = source.arrivals(0.2)
+        kept += arrivals
         if walk is None and source.info is not None:
             car.can = source.info.can
             walk = Questioning(source, lambda: readout(car))
@@ -108,17 +137,13 @@ def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
             why = troubles[-1].why if troubles else "The car did not answer in time."
             print(f"coach: {why}", file=sys.stderr)
             return None
-    fold_all(car, source.arrivals(0.0))
+    rest = source.arrivals(0.0)
+    kept += rest
+    fold_all(car, rest)
     car.end([])
     volts = car.values.get("adapter_v")
-    return ReadOut(
-        car,
-        label_of(source.info, label),
-        source.info.adapter,
-        source.info.protocol,
-        began.isoformat(timespec="minutes"),
-        volts,
-    )
+    info, when = source.info, began.isoformat(timespec="seconds")
+    return ReadOut(car, label_of(info, label), info.adapter, info.protocol, when, volts, tuple(kept))
 
 
 def run_ports(arguments: argparse.Namespace) -> int:

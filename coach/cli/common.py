@@ -2,6 +2,7 @@
 
 import argparse
 from pathlib import Path
+from typing import Any
 
 FASTEST = 240.0  # our judgement: beyond it a reply takes longer than the bridges of the holds allow
 
@@ -31,3 +32,20 @@ def the_port(named: str | None) -> str:
         raise ValueError("no adapter port found: plug the adapter in or pair it, or name one with --port")
     names = ", ".join(port.name for port in ports)
     raise ValueError(f"several ports: {names}; name one with --port (coach ports tells what answers)")
+
+
+def store_of(arguments: argparse.Namespace) -> Any:
+    """The store of jobs in the user's folder."""
+    from coach.jobs.store import JobStore
+    from coach.session.places import data_folder
+
+    return JobStore(data_folder(folder_of(arguments)))
+
+
+def link_arguments(parser: argparse.ArgumentParser) -> None:
+    """How to reach the adapter."""
+    parser.add_argument(
+        "--port", metavar="PORT", help="/dev/ttyUSB0, /dev/rfcomm0, COM3, socket://192.168.0.10:35000 …"
+    )
+    parser.add_argument("--baud", type=int, metavar="N", help="the adapter's speed, when it is known")
+    parser.add_argument("--protocol", choices=list("123456789"), metavar="1-9", help="the transport, when it is known")

@@ -8,9 +8,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from coach.cli.check import link_arguments
+from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
+from coach.cli.rules import rule_arguments, vehicle_by
+from coach.cli.screens import code_of, look_argument, on_screen
 
 STEP_S = 0.25
 AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
@@ -28,6 +30,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("--plain", action="store_true", help="plain lines")
     parser.add_argument("--profile", metavar="ID", help="the car's profile or a .toml file; else proposed by the car")
     parser.add_argument("--target", action="append", default=None, metavar="MONITOR", help="only this; may be repeated")
+    parser.add_argument(
+        "--speak", action="store_true", help="say the cues aloud, through a speech program if there is one"
+    )
+    parser.add_argument("--bell", action="store_true", help="the terminal's bell with every cue that matters")
+    parser.add_argument("--alone", action="store_true", help="no text while the wheels turn")
+    look_argument(parser)
+    rule_arguments(parser)
     parser.add_argument("--speed-limit", type=float, metavar="N", help="never ask for a phase above N (km/h, or mph)")
     parser.add_argument("--fuel", type=float, metavar="PCT", help="fuel level by the gauge, when the car does not tell")
     parser.add_argument("--parked-hours", type=float, metavar="H", help="how long it stood with the engine off")
@@ -47,6 +56,8 @@ def run(arguments: argparse.Namespace) -> int:
     lines = Lines(arguments.us)
     wanted = _wanted(arguments, the_port(arguments.port))
     broken = _broken_off(arguments, lines)
+    if on_screen(arguments.plain):
+        return _on_screen(arguments, wanted, broken)
     drive, kept = go_on(broken, wanted, lines.progress) if broken is not None else begin(wanted, lines.progress)
     signal.signal(signal.SIGTERM, _end_on)
     drive.source.start()
@@ -66,8 +77,29 @@ def run(arguments: argparse.Namespace) -> int:
     return DONE if drive.core.target_reached else NOT_READY
 
 
+def _on_screen(arguments: argparse.Namespace, wanted: Any, broken: Path | None) -> int:
+    """The same drive on the screen."""
+    from coach.screen.app import run_feed
+    from coach.screen.feed import LiveFeed
+    from coach.session.live import begin, go_on
+    from coach.words.units import Units
+
+    feed = LiveFeed(lambda progress: go_on(broken, wanted, progress) if broken else begin(wanted, progress))
+    ended = run_feed(
+        feed,
+        Units(arguments.us),
+        speak=arguments.speak,
+        bell=arguments.bell,
+        alone=arguments.alone,
+        look=arguments.look,
+    )
+    for text in ended.lines if ended is not None else ():
+        print(text)
+    return code_of(ended)
+
+
 def _wanted(arguments: argparse.Namespace, port: str) -> Any:
-    from coach.cli.common import folder_of
+    from coach.cli.common import folder_of, store_of
     from coach.j1979.monitors import MONITORS
     from coach.session.live import Wanted
     from coach.words.units import KM_PER_MILE
@@ -75,6 +107,7 @@ def _wanted(arguments: argparse.Namespace, port: str) -> Any:
     for monitor in arguments.target or ():
         if monitor not in MONITORS:
             raise ValueError(f"--target {monitor}: no such monitor; known: {', '.join(MONITORS)}")
+    job = store_of(arguments).open_job()
     limit = arguments.speed_limit
     known: dict[str, Any] = {}
     if arguments.parked_hours is not None:
@@ -84,12 +117,32 @@ def _wanted(arguments: argparse.Namespace, port: str) -> Any:
         arguments.baud,
         arguments.protocol,
         arguments.profile,
-        tuple(arguments.target) if arguments.target else None,
+        _target(arguments, job),
         limit * KM_PER_MILE if limit and arguments.us else limit,
         arguments.us,
         folder_of(arguments),
         known,
+        (lambda began: job.new_file("drive", began)) if job is not None else None,
     )
+
+
+def _target(arguments: argparse.Namespace, job: Any) -> Any:
+    """What the drive is for: the monitors named, those the rule wants, or all that the car has."""
+    if arguments.target:
+        return lambda _car: tuple(arguments.target)
+    if not arguments.rules:
+        return lambda _car: None
+    from coach.inspection.findings import findings_of
+    from coach.inspection.needs import target
+    from coach.session.rules import a_rule
+
+    rule = a_rule(arguments.rules)
+    repaired = job.record.codes if job is not None else ()
+
+    def wanted(car: Any) -> tuple[str, ...]:
+        return target(rule, findings_of(car), vehicle_by(car, arguments)[0], repaired)
+
+    return wanted
 
 
 def _broken_off(arguments: argparse.Namespace, lines: Lines) -> Path | None:

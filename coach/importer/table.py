@@ -77,6 +77,10 @@ class Table:
 
     # ------------------------------------------------------------ rows
 
+    def arrivals(self) -> Iterator[Reading | ClockStep]:
+        """The same, as every import names it."""
+        return self.readings()
+
     def readings(self) -> Iterator[Reading | ClockStep]:
         """Every new reading in order of time, clock steps between."""
         columns = self.report.columns
@@ -263,7 +267,7 @@ def _columns(
     return tuple(sorted(taken.values(), key=lambda column: column.index))
 
 
-def open_table(path: Path, mapping: Mapping[str, str] | None = None) -> Table:
+def open_table(path: Path, mapping: Mapping[str, str] | None = None, name: str | None = None) -> Table:
     """Open a table. `mapping`: header to "time", "signal" or "signal:unit". ImportProblem for anything unusable."""
     named = mapping or {}
-    return Table(str(path), open_text(path, frozenset(named)), named)
+    return Table(name or str(path), open_text(path, frozenset(named)), named)

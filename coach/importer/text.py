@@ -66,16 +66,17 @@ def _header_at(head: list[str], named: frozenset[str]) -> int:
     """The first line that names a time and a signal; else the first that has several cells; else the first."""
     several = 0
     for at, line in enumerate(head):
-        cells = _cells(line)
+        cells = cells_of(line)
         if len(cells) < 2:
             continue
         several = several or at
         if any(is_time(c) or c in named for c in cells) and any(guess(0, c) is not None or c in named for c in cells):
             return at
-    return several if several and len(_cells(head[0])) < 2 else 0
+    return several if several and len(cells_of(head[0])) < 2 else 0
 
 
-def _cells(line: str) -> list[str]:
+def cells_of(line: str) -> list[str]:
+    """The cells of one line, by the delimiter it has most of."""
     delimiter = max(",;\t|", key=line.count)
     try:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
@@ -96,6 +97,11 @@ def _encoding(path: Path) -> str:
             begin = _unpacked(raw).read(LOOK_BYTES)
         except (EOFError, zlib.error, gzip.BadGzipFile):
             return "utf-8"
+    return encoding_of(begin)
+
+
+def encoding_of(begin: bytes) -> str:
+    """The encoding of a text by its first bytes."""
     for mark, encoding in _WIDE:
         if begin.startswith(mark):
             return encoding

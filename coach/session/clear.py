@@ -198,6 +198,7 @@ class _Recorded:
 
     def __init__(self, link: Link, path: Path, label: Literal["live", "simulated"]) -> None:
         began = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+        label = "simulated" if link.adapter.startswith("simulated") else label
         header = Header(1, label, __version__, began, link.adapter, link.protocol_name, link.can)
         self.car = Car()
         self.car.can = link.can

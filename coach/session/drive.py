@@ -18,7 +18,7 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.drive.profile import Profile
 from coach.journal.records import Context, Header
-from coach.session.questions import FINDINGS, first, proposed_profile, readout, wishes
+from coach.session.questions import first, parting, proposed_profile, readout, wishes
 from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
 from coach.session.source import LinkFacts, Source
@@ -50,7 +50,7 @@ class Beginning:
     record: Callable[[Header, Context], Recorder]
     profile_id: str | None = None
     default_profile_id: str = ""
-    target: tuple[str, ...] | None = None
+    target: Callable[[Car], tuple[str, ...] | None] = lambda _car: None
     speed_max_kmh: float | None = None
     us: bool = False
     known: Mapping[str, Any] = field(default_factory=dict)
@@ -150,9 +150,10 @@ class Drive:
         label = label_of(info, start.label)
         header = Header(1, label, start.program, start.began, info.adapter, info.protocol, info.can)
         self.header = header
+        target = start.target(self._car)
         context = Context(
             profile={"id": profile.id, "text": text},
-            target=list(start.target) if start.target is not None else None,
+            target=list(target) if target is not None else None,
             limits={"speed_max_kmh": start.speed_max_kmh} if start.speed_max_kmh else None,
             units="us" if start.us else "metric",
             known={**start.remembered(self._car), **start.known},
@@ -196,7 +197,8 @@ class Drive:
         """Before the end: the findings once more, after the key was off and on."""
         if self.core is not None:
             self.state = "parting"
-            self._read(lambda: iter(("0100", *FINDINGS)))
+            car = self.core.car
+            self._read(lambda: parting(car))
 
     @property
     def reading(self) -> bool:

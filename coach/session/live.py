@@ -9,6 +9,7 @@ from typing import Any
 from coach import __version__
 from coach.adapter.source import LiveSource
 from coach.car.arrivals import Arrival, LinkChange, Request
+from coach.car.car import Car
 from coach.drive.profile import Profile, parse_profile
 from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
@@ -28,11 +29,13 @@ class Wanted:
     baud: int | None = None
     protocol: str | None = None
     profile_id: str | None = None
-    target: tuple[str, ...] | None = None
+    target: Callable[[Car], tuple[str, ...] | None] = lambda _car: None
     speed_max_kmh: float | None = None
     us: bool = False
     folder: Path | None = None
     known: Mapping[str, Any] | None = None
+    new_file: Callable[[datetime], Path] | None = None
+    """Names the journal in an open job; none: beside the other drives."""
 
 
 @dataclass(slots=True)
@@ -59,14 +62,13 @@ def begin(
     """A drive that is not started yet: `drive.source.start()` starts it. OSError when its folder cannot be written."""
     now = began or datetime.now(UTC).astimezone()
     folder = data_folder(wanted.folder)
-    path = new_journal(folder, now, label)
-    _check_room(path)
+    _check_room(folder / "drives")
     kept = Kept()
     last = newest(folder) if label == "live" else None
 
     def record(header: Header, context: Context) -> JournalWriter:
-        kept.path = path
-        return JournalWriter(path, header, context)
+        kept.path = path = wanted.new_file(now) if wanted.new_file is not None else new_journal(folder, now, label)
+        return JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
 
     beginning = Beginning(
         label="simulated" if label == "simulated" else "live",
@@ -86,9 +88,10 @@ def begin(
     return Drive(live, beginning), kept
 
 
-def _check_room(path: Path) -> None:
+def _check_room(folder: Path) -> None:
     """A full disk or a read-only folder is said before the drive begins, not after."""
-    probe = path.with_name(path.name + ".probe")
+    folder.mkdir(parents=True, exist_ok=True)
+    probe = folder / "room.probe"
     probe.write_bytes(b"\0" * 65536)
     probe.unlink()
 

@@ -42,6 +42,7 @@ PERIODS_S = {
     "module_v": 5.0,
     "run_time_s": 5.0,
     "maf_gps": 2.0,
+    "load_pct": 2.0,
     "fuel_system_1": 2.0,
     "purge_pct": 10.0,
     "distance_since_clear_km": 60.0,
@@ -81,6 +82,17 @@ def readout(car: Car) -> Iterator[str]:
     yield "ATRV"
     yield from _vehicle_information(car)
     yield from _freeze_frame(car)
+    if car.can is not False:
+        yield "0600"
+        yield from _maps(car, 0x06)
+        yield from (f"06{mid:02X}" for mid in sorted(_listed(car, 0x06)) if mid % 0x20)
+
+
+def parting(car: Car) -> Iterator[str]:
+    """After the last key-off and key-on: the findings, whether a new cycle began, and what the monitors measured."""
+    yield "0100"
+    yield from FINDINGS
+    yield from (f"01{pid:02X}" for pid in (0x0C, 0x1F, 0x30, 0x31) if offers(car, 0x01, pid))
     if car.can is not False:
         yield "0600"
         yield from _maps(car, 0x06)

@@ -13,8 +13,8 @@ from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, parse_profile
-from coach.importer.columns import ImportProblem
-from coach.importer.table import Table, open_table
+from coach.importer.imported import Imported, kind_of, open_import
+from coach.importer.imported import Report as ImportReport
 from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
 from coach.journal.records import Context, Footer, Header
@@ -37,6 +37,8 @@ class Reviewed:
     happenings: tuple[Happening, ...]
     arrivals: int
     end_t: float
+    import_report: ImportReport | None = None
+    """What an import on the way met, where the recording is another program's."""
 
 
 def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
@@ -83,36 +85,41 @@ class Recording(Protocol):
 
 
 @dataclass(slots=True)
-class TableRecording:
-    """A table of measured values, reviewed as it is, as if it had been imported first."""
+class ImportedRecording:
+    """A recording of another program, reviewed as it is, as if it had been imported first."""
 
-    table: Table
+    imported: Imported
     header: Header
     context: Context | None
     report: ReadReport
 
     def arrivals(self) -> Iterator[Arrival]:
-        """Every reading of the table."""
-        yield from self.table.readings()
+        """Every arrival in it."""
+        yield from self.imported.arrivals()
 
 
-def open_recording(path: Path) -> Recording:
-    """A journal, or a table that could be imported. Raises JournalError for anything else."""
+def imported_header(imported: Imported) -> Header:
+    """The header a journal of this recording gets."""
+    return Header(1, "imported", __version__, imported.began, None, imported.protocol, imported.can)
+
+
+def open_recording(path: Path, protocol: str | None = None) -> Recording:
+    """A journal, or whatever can be imported. JournalError or ImportProblem, one line each, for anything else."""
     try:
         return open_journal(path)
     except NotAJournal:
-        try:
-            table = open_table(path)
-        except ImportProblem:
-            table = None
-        if table is None:
+        if path.is_dir() or not path.exists() or kind_of(path) == "journal":
             raise
-    return TableRecording(table, Header(1, "imported", __version__), None, ReadReport(footer=Footer("table")))
+    imported = open_import(path, protocol=protocol)
+    return ImportedRecording(imported, imported_header(imported), None, ReadReport(footer=Footer(imported.kind)))
 
 
-def review(path: Path, profile: Profile | None = None) -> Reviewed:
-    """Judge a recording. `profile` judges it anew under another profile than its own. Raises JournalError."""
-    reader = open_recording(path)
+def review(path: Path, profile: Profile | None = None, protocol: str | None = None) -> Reviewed:
+    """Judge a recording. `profile` judges it anew under another profile than its own; `protocol` of a transcript.
+
+    Raises JournalError, or ImportProblem where it is neither a journal nor anything that can be imported.
+    """
+    reader = open_recording(path, protocol)
     own, assumed = (profile, False) if profile is not None else profile_of(reader.context)
     core = core_for(reader.context, reader.header, own)
     happenings, count = run(core, reader.arrivals())
@@ -121,6 +128,7 @@ def review(path: Path, profile: Profile | None = None) -> Reviewed:
     if footer is not None and footer.t_end is not None:
         end = max(end, footer.t_end)
     happenings.extend(core.finish(end, answered=not reader.report.cut_short))
+    told = reader.imported.report if isinstance(reader, ImportedRecording) else None
     return Reviewed(
-        reader.header, reader.context, reader.report, own, assumed, core, tuple(happenings), count, core.now
+        reader.header, reader.context, reader.report, own, assumed, core, tuple(happenings), count, core.now, told
     )

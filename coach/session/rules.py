@@ -1,6 +1,7 @@
 """Finds and opens inspection rules, shipped or one's own, and puts together what a rule needs to know of the car."""
 
 from collections.abc import Iterator
+from difflib import get_close_matches
 from pathlib import Path
 
 from coach.car.car import Car
@@ -31,7 +32,9 @@ def a_rule(rule_id: str) -> Rule:
         return parse_rule(known[rule_id].read_text(encoding="utf-8"), known[rule_id].name)
     if own.suffix == ".toml" and own.is_file():
         return parse_rule(own.read_text(encoding="utf-8"), str(own))
-    raise KeyError(f"no rule {rule_id!r}; known: {', '.join(known)}, or a file of your own ending in .toml")
+    near = get_close_matches(rule_id, known, n=1, cutoff=0.4)
+    hint = f"; the nearest is {near[0]}" if near else ""
+    raise KeyError(f"no rule {rule_id!r}{hint}; coach rules list has them all, or name a .toml file of your own")
 
 
 def vehicle_of(

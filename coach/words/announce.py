@@ -128,6 +128,8 @@ class Announcer:
             return happening.phase in planned or isinstance(happening, drive.RepeatCounted)
         if isinstance(happening, drive.GateClosed):
             return happening.phase in planned and (happening.phase == self._phase() or not happening.today)
+        if isinstance(happening, drive.MonitorNotConfirmed):
+            return happening.next != "key_off"  # the instruction itself says it, once for all of them
         if isinstance(happening, car.LinkChanged):
             self._link_up = happening.state == "up"
             return True

@@ -68,9 +68,18 @@ def view(core: Core, units: Units) -> View:
         note = f"Driven; the car has not confirmed the {waiting} yet. It is asked again and again."
         return _plain(core, plan, units, "waiting", "Keep driving easily.", note)
     if core.target_reached or (not plan.not_today and not plan.park):
-        note = "Every monitor of the target is complete, by the car's own word."
-        return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", note)
+        return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", _done_note(core))
     return _plain(core, plan, units, "nothing", *_must_wait(plan, core))
+
+
+def _done_note(core: Core) -> str:
+    """For which target it is enough, and what stays open beside it."""
+    states = core.monitor_states()
+    beside = [
+        MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in core.target_monitors(states)
+    ]
+    said = "Every monitor of the target is complete, by the car's own word."
+    return f"{said} Still open beside it: {listed(beside)}." if beside else said
 
 
 def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
@@ -117,7 +126,7 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         f"for {serves}",
         then[0] if then else "",
         *_monitors(core, plan, units),
-        core.car.denominator.running_s,
+        core.car.denominator.whole_running_s,
         plan.driving_s,
         form.cautions,
     )
@@ -222,7 +231,7 @@ def _plain(core: Core, plan: Plan, units: Units, kind: str, sentence: str, note:
         "",
         "",
         *_monitors(core, plan, units),
-        core.car.denominator.running_s,
+        core.car.denominator.whole_running_s,
         plan.driving_s,
         (),
     )

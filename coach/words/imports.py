@@ -1,10 +1,96 @@
 """What an import met, in lines for the person who ran it."""
 
+from collections.abc import Iterator
+
+from coach.importer.capture import FORMATS, CaptureReport
+from coach.importer.imported import Report
 from coach.importer.table import TableReport
-from coach.words.units import clock, span
+from coach.importer.transcript import TranscriptReport
+from coach.words.units import clock, listed, span
+
+SHOWN = 20
+"""Lines that could not be read are listed up to so many; the rest is counted."""
 
 
-def report_lines(report: TableReport) -> list[str]:
+def report_lines(report: Report) -> list[str]:
+    """What was taken, and everything that was not, counted."""
+    if isinstance(report, CaptureReport):
+        return list(_capture(report))
+    return list(_transcript(report)) if isinstance(report, TranscriptReport) else _table(report)
+
+
+def _counted(*rows: tuple[int, str]) -> Iterator[str]:
+    """The rows that count something."""
+    for count, what in rows:
+        if count:
+            yield f"{what}: {count}"
+
+
+def _capture(report: CaptureReport) -> Iterator[str]:
+    said = report.dialogue
+    ecus = listed(sorted(said.ecus)) if said.ecus else "nobody"
+    yield (
+        f"{FORMATS[report.format]}, {report.frames} frames over {span(report.duration_s)}:"
+        f" {said.requests} OBD requests, {said.replies} replies from {ecus}"
+    )
+    rest = report.frames - report.diagnostic - report.other_bus - report.errors
+    yield from _counted(
+        (rest, "frames of other traffic, passed over"),
+        (said.other, "frames of other diagnostics, passed over"),
+        (report.errors, "error frames"),
+        (report.other_bus, f"OBD frames on another channel than {report.bus}, not used"),
+        (said.unasked, "replies to no request that was recorded, findings they concern are uncertain"),
+        (said.broken, "frames of replies that are not whole, findings they concern are uncertain"),
+        (said.unanswered, "requests nobody answered"),
+        (said.refusals, "refusals"),
+        (said.repeated, "frames that came twice, taken once"),
+        (report.steps_back, "times the clock was set, that interval will not count"),
+        (report.bad_count, f"lines that could not be read ({_numbers(report.bad_lines, report.bad_count)})"),
+    )
+    if report.damaged:
+        yield f"read up to a damaged place: {report.damaged}"
+    if report.truncated:
+        yield "the file ends in the middle of its compressed data; what could be read was used"
+
+
+def _numbers(lines: list[tuple[int, str]], count: int) -> str:
+    shown = ", ".join(str(number) for number, _ in lines[:SHOWN])
+    return shown + (" and on" if count > SHOWN else "")
+
+
+def _transcript(report: TranscriptReport) -> Iterator[str]:
+    protocol = (
+        f"{report.protocol}, {report.protocol_why}" if report.protocol else "protocol not known; --protocol names it"
+    )
+    ecus = listed(sorted(report.ecus)) if report.ecus else "nobody"
+    yield f"transcript of {report.lines} lines, {protocol}; requests: {report.requests}, replies from {ecus}"
+    yield (
+        f"times read as {report.form}" if report.form else "no times in it: nothing in it can be timed, no hold counts"
+    )
+    if not report.headers and report.ecus:
+        yield "the lines do not say which control unit speaks; they are taken as one without a name"
+    yield from _counted(
+        (report.merged, "times several control units answered without a name, those findings are uncertain"),
+        (report.outcomes["no_answer"], "requests nobody answered"),
+        (report.outcomes["refused"], "requests that were refused"),
+        (report.outcomes["garbled"], "requests that brought nothing that can be read"),
+        (report.unasked, "replies to no request that was recorded, findings they concern are uncertain"),
+        (report.traffic, "lines of other traffic on the bus, passed over"),
+        (report.other, "questions of other kinds, passed over"),
+        (report.commands, "commands to the adapter"),
+        (report.comments, "comments"),
+        (report.steps_back, "times the clock was set, that interval will not count"),
+        (report.unread_count, "lines that could not be read"),
+    )
+    for number, text in report.unread[:SHOWN]:
+        yield f"  line {number}: {text[:80]}"
+    if report.unread_count > SHOWN:
+        yield f"  and {report.unread_count - SHOWN} more"
+    if report.truncated:
+        yield "the file ends in the middle of its compressed data; what could be read was used"
+
+
+def _table(report: TableReport) -> list[str]:
     """Columns, layout, and everything that was not taken, counted."""
     taken = ", ".join(f"{column.header} as {column.signal}" for column in report.columns)
     lines = [f"{report.rows} rows; {taken}"]

@@ -15,7 +15,7 @@ from coach.j1979.signals import SIGNALS
 from coach.jobs.store import Job
 from coach.session.confirm import JobSeen
 from coach.words.names import MONITOR_NAMES
-from coach.words.readout import _test as result_words
+from coach.words.readout import result_words
 from coach.words.units import Units, clock, listed, span
 
 if TYPE_CHECKING:  # the clear brings the adapter with it, which words about a job do not need

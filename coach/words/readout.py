@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from coach.car.arrivals import Arrival
 from coach.car.car import Car
 from coach.car.ecus import doubt, said_codes
 from coach.car.readout import EcuReadout, read_ecu
@@ -31,6 +32,7 @@ class ReadOut:
     protocol: str
     began: str | None
     voltage_v: float | None
+    arrivals: tuple[Arrival, ...] = ()
 
     def units_of(self) -> tuple[EcuReadout, ...]:
         """Every control unit's own data."""
@@ -179,10 +181,10 @@ def _in_use(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
 
 def _tests(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
     for ecu in ecus:
-        yield from (f"  {ecu.address} {_test(test)}" for test in ecu.tests)
+        yield from (f"  {ecu.address} {result_words(test)}" for test in ecu.tests)
 
 
-def _test(test: TestResult) -> str:
+def result_words(test: TestResult) -> str:
     name = MONITOR_NAMES[test.monitor] if test.monitor is not None else f"maker's own {test.mid:02X}"
     tested = TESTS.get(test.tid)
     what = f"{name} {test.mid:02X}, test {test.tid:02X}" + (f" ({tested})" if tested else "")

@@ -20,8 +20,7 @@ from coach.session.confirm import JobSeen, Seen
 from coach.session.review import Reviewed
 from coach.words.jobs import confirmation_page, forecast_words
 from coach.words.names import MONITOR_NAMES
-from coach.words.readout import NOT_PASSED, masked
-from coach.words.readout import _test as result_words
+from coach.words.readout import NOT_PASSED, masked, result_words
 from coach.words.units import Units, clock, span
 from coach.words.verdicts import CONFIRM, OUTCOMES, SURE, rule_source
 

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from coach.adapter.frames import judge, split_lines
 from coach.simulator.dialect import BUSES, Dialect, Trouble
 from coach.simulator.vehicle import BusProtocol, Reply
+from coach.transport.frames import judge, split_lines
 from tests.adapter.cars import EIGHT, VIN_DATA, ScriptedCar, can_car, old_car
 
 with warnings.catch_warnings():

@@ -5,10 +5,10 @@ Rows are the fault lists of python-OBD's behaviour (its sections "under faults")
 
 import pytest
 
-from coach.adapter.assembly import checksum
-from coach.adapter.frames import Judged, judge, split_lines
 from coach.simulator.framing import can_lines
 from coach.simulator.vehicle import Reply
+from coach.transport.assembly import checksum
+from coach.transport.frames import Judged, judge, split_lines
 
 CAN, CAN29, ISO, VPW, KWP = "6", "7", "3", "2", "5"
 

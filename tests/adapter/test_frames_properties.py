@@ -3,10 +3,10 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.adapter.assembly import checksum
-from coach.adapter.frames import Judged, judge, split_lines
 from coach.simulator.framing import FRAMERS, can_lines, crc_checksum
 from coach.simulator.vehicle import Reply
+from coach.transport.assembly import checksum
+from coach.transport.frames import Judged, judge, split_lines
 
 REQUESTS = ("0100", "0101", "010C", "010C0D05", "03", "07", "0A", "0902", "020C00", "0601")
 PADDING = frozenset({"7E8", "7E9"})

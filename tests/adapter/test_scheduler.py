@@ -1,9 +1,9 @@
 """The scheduler alone, against a car made of arithmetic: time is a number, nothing waits."""
 
-from coach.adapter.assembly import EcuReply
-from coach.adapter.frames import OutcomeKind
 from coach.adapter.scheduler import Ask, Scheduler, answered_lengths
 from coach.j1979.pids import LENGTHS
+from coach.transport.assembly import EcuReply
+from coach.transport.frames import OutcomeKind
 
 EIGHT = ("010C", "010D", "0105", "0104", "0111", "010F", "0110", "012F")
 

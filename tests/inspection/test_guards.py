@@ -77,7 +77,7 @@ def test_a_mistake_names_file_and_key(old: str, new: str, said: str) -> None:
 
 def test_an_unknown_rule_names_those_there_are(tmp_path: Path) -> None:
     with pytest.raises(KeyError, match="us-federal"):
-        a_rule("atlantis")
+        a_rule("us-feral")
     own = tmp_path / "own.toml"
     own.write_text(text_of("us-il"))
     assert a_rule(str(own)).id == "us-il"

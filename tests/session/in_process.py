@@ -8,7 +8,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from coach.adapter.assembly import EcuReply
 from coach.adapter.scheduler import Scheduler, answered_lengths
 from coach.adapter.source import LinkInfo
 from coach.car.arrivals import Answer, Arrival, Choice, LinkChange, Outcome, Reading, Request, Unparsed
@@ -16,6 +15,7 @@ from coach.simulator.answers import is_can
 from coach.simulator.driver import Cue, Driver
 from coach.simulator.simulated_car import SimulatedCar
 from coach.simulator.vehicle import Reply
+from coach.transport.assembly import EcuReply
 
 
 @dataclass

@@ -10,11 +10,11 @@ from typing import Literal
 
 from msgspec import Struct, structs
 
-from coach.adapter.assembly import CAN, EcuReply, assemble, checked_line
 from coach.j1979.dtc import decode_codes
 from coach.j1979.errors import J1979Error, UnknownItem
 from coach.j1979.pids import split_current_data
 from coach.j1979.services import RESPONSE_PENDING, Negative, check_echo, parse_reply
+from coach.transport.assembly import CAN, EcuReply, assemble, checked_line
 
 OutcomeKind = Literal["value", "refused", "no_answer", "garbled"]
 
@@ -80,17 +80,17 @@ def judge(
     `padding`: ECUs known to fill their frames to eight bytes, from which a shorter frame has lost some.
     """
     asked = bytes.fromhex(request)
-    frames, words, odd, reset = _sort(lines, request)
+    frames, words, odd, reset = sort_lines(lines, request)
     bodies = [(line, checked_line(line.replace(" ", "").upper(), protocol)) for line in frames]
     odd += [line for line, frame in bodies if frame is None]
     readable = [(line, frame) for line, frame in bodies if frame is not None]
     replies, broken, pads = assemble(readable, protocol, padding)
     unparsed = (*broken, *odd, *([NO_PROMPT] if lines and not prompt else []))
-    judged = _conclude(asked, replies, words, unparsed, pads, protocol, reset)
+    judged = conclude(asked, replies, words, unparsed, pads, protocol, reset)
     return judged if prompt else structs.replace(judged, clean=False)
 
 
-def _sort(lines: Sequence[str], request: str) -> tuple[list[str], list[str], list[str], bool]:
+def sort_lines(lines: Sequence[str], request: str) -> tuple[list[str], list[str], list[str], bool]:
     """Hex lines, adapter's words, lines that are neither, and whether the adapter shows signs of a reboot."""
     frames: list[str] = []
     words: list[str] = []
@@ -107,7 +107,7 @@ def _sort(lines: Sequence[str], request: str) -> tuple[list[str], list[str], lis
             words.append("BUS INIT: ERROR")
         elif _PREFIX.match(line):
             rest = line[_PREFIX.match(line).end() :].strip()  # type: ignore[union-attr]
-            inner = _sort([rest], request) if rest else ([], [], [], False)
+            inner = sort_lines([rest], request) if rest else ([], [], [], False)
             for mine, more in zip((frames, words, odd), inner[:3], strict=True):
                 mine += more
         elif _HEX.match(bare):
@@ -119,7 +119,7 @@ def _sort(lines: Sequence[str], request: str) -> tuple[list[str], list[str], lis
     return frames, words, odd, reset
 
 
-def _conclude(
+def conclude(
     asked: bytes,
     replies: tuple[EcuReply, ...],
     words: list[str],
@@ -128,6 +128,7 @@ def _conclude(
     protocol: str,
     reset: bool,
 ) -> Judged:
+    """What the replies and the adapter's words together mean for this request."""
     good, refused, odd, pending = _weigh(asked, replies, protocol)
     broken = [word for word in words if not word.startswith(SILENCE)]
     if replies or unparsed:

@@ -104,10 +104,7 @@ def assemble(
         return tuple(replies), [], frozenset()
     pairs = list(frames)
     pads = padding | {frame.ecu for _, frame in pairs if _is_padded(frame)}
-    assembly = _Assembly(pads)
-    for line, frame in pairs:
-        assembly.take(line, frame)
-    return assembly.finish()
+    return _assembled(pairs, pads)
 
 
 def _is_padded(frame: Frame) -> bool:
@@ -128,77 +125,102 @@ class _Open:
         self.lines = [line]
 
 
-class _Assembly:
-    """ISO-TP of every ECU side by side. Repeated frames are accepted, lost or short ones are not."""
+class Messages:
+    """ISO-TP of one ECU: frame after frame in, a payload out when one is whole.
 
-    def __init__(self, pads: frozenset[str]) -> None:
+    Repeated frames are accepted, lost or short ones are not: their lines go to `broken`. `pads`: this ECU fills its
+    frames to eight bytes, from which a shorter frame has lost some.
+    """
+
+    __slots__ = ("_done", "_open", "broken", "pads")
+
+    def __init__(self, broken: list[str], pads: bool) -> None:
+        self.broken = broken
         self.pads = pads
-        self.replies: dict[EcuReply, None] = {}
-        self.open: dict[str, _Open] = {}
-        self.done: dict[str, bytes] = {}
-        self.broken: list[str] = []
+        self._open: _Open | None = None
+        self._done = b""
 
-    def take(self, line: str, frame: Frame) -> None:
-        """One frame in order of arrival."""
-        kind = frame.data[0] >> 4
+    @property
+    def waiting(self) -> bool:
+        """Whether a message is under way."""
+        return self._open is not None
+
+    def take(self, line: str, data: bytes) -> bytes | None:
+        """One frame in order of arrival; the payload when it completes one. `line` is how it is told when broken."""
+        kind = data[0] >> 4
         if kind == 0:
-            self._single(line, frame)
-        elif kind == 1:
-            self._first(line, frame)
+            return self._single(line, data)
+        if kind == 1:
+            self._first(line, data)
         elif kind == 2:
-            self._consecutive(line, frame)
+            return self._consecutive(line, data)
         else:
             self.broken.append(line)
+        return None
 
-    def finish(self) -> tuple[tuple[EcuReply, ...], list[str], frozenset[str]]:
-        """What came of it."""
-        for ecu in tuple(self.open):
-            self._drop(ecu)
-        return tuple(self.replies), self.broken, self.pads
+    def drop(self) -> None:
+        """The message under way will not be completed any more."""
+        if self._open is not None:
+            self.broken += self._open.lines
+            self._open = None
 
-    def _fits(self, frame: Frame, used: int) -> bool:
+    def _fits(self, data: bytes, used: int) -> bool:
         """Whether a last or only frame has the bytes it says: exactly, or filled up to eight."""
-        return len(frame.data) == FULL_FRAME >= used or (len(frame.data) == used and frame.ecu not in self.pads)
+        return len(data) == FULL_FRAME >= used or (len(data) == used and not self.pads)
 
-    def _single(self, line: str, frame: Frame) -> None:
-        length = frame.data[0]
-        if not 1 <= length <= 7 or not self._fits(frame, 1 + length):
+    def _single(self, line: str, data: bytes) -> bytes | None:
+        length = data[0]
+        if not 1 <= length <= 7 or not self._fits(data, 1 + length):
             self.broken.append(line)
-            return
-        self.replies[EcuReply(frame.ecu, frame.data[1 : 1 + length])] = None
+            return None
+        return data[1 : 1 + length]
 
-    def _first(self, line: str, frame: Frame) -> None:
-        under_way = self.open.get(frame.ecu)
-        if under_way is not None and under_way.first == frame.data and under_way.next == 1:
+    def _first(self, line: str, data: bytes) -> None:
+        message = self._open
+        if message is not None and message.first == data and message.next == 1:
             return  # the same first frame twice
-        self._drop(frame.ecu)
-        if len(frame.data) != FULL_FRAME or (frame.data[0] & 0x0F) << 8 | frame.data[1] < FULL_FRAME:
+        self.drop()
+        if len(data) != FULL_FRAME or (data[0] & 0x0F) << 8 | data[1] < FULL_FRAME:
             self.broken.append(line)
             return
-        self.open[frame.ecu] = _Open(line, frame.data)
+        self._open = _Open(line, data)
 
-    def _consecutive(self, line: str, frame: Frame) -> None:
-        message = self.open.get(frame.ecu)
+    def _consecutive(self, line: str, data: bytes) -> bytes | None:
+        message = self._open
         if message is None:
-            if self.done.get(frame.ecu) != frame.data:  # a repeated last frame is no loss
+            if self._done != data:  # a repeated last frame is no loss
                 self.broken.append(line)
-            return
-        if frame.data == message.last:
-            return
+            return None
+        if data == message.last:
+            return None
         message.lines.append(line)
         missing = message.length - len(message.data)
-        whole = len(frame.data) == FULL_FRAME if missing >= 7 else self._fits(frame, 1 + missing)
-        if frame.data[0] & 0x0F != message.next & 0x0F or not whole:
-            self._drop(frame.ecu)
-            return
-        message.data += frame.data[1 : 1 + missing]
-        message.last, message.next = frame.data, message.next + 1
-        if len(message.data) == message.length:
-            self.replies[EcuReply(frame.ecu, bytes(message.data))] = None
-            self.done[frame.ecu] = frame.data
-            del self.open[frame.ecu]
+        whole = len(data) == FULL_FRAME if missing >= 7 else self._fits(data, 1 + missing)
+        if data[0] & 0x0F != message.next & 0x0F or not whole:
+            self.drop()
+            return None
+        message.data += data[1 : 1 + missing]
+        message.last, message.next = data, message.next + 1
+        if len(message.data) < message.length:
+            return None
+        self._done, self._open = data, None
+        return bytes(message.data)
 
-    def _drop(self, ecu: str) -> None:
-        message = self.open.pop(ecu, None)
-        if message is not None:
-            self.broken += message.lines
+
+def _assembled(
+    pairs: Iterable[tuple[str, Frame]], pads: frozenset[str]
+) -> tuple[tuple[EcuReply, ...], list[str], frozenset[str]]:
+    """The messages of every ECU side by side; the same payload twice is one reply."""
+    replies: dict[EcuReply, None] = {}
+    broken: list[str] = []
+    ecus: dict[str, Messages] = {}
+    for line, frame in pairs:
+        messages = ecus.get(frame.ecu)
+        if messages is None:
+            messages = ecus[frame.ecu] = Messages(broken, frame.ecu in pads)
+        payload = messages.take(line, frame.data)
+        if payload is not None:
+            replies[EcuReply(frame.ecu, payload)] = None
+    for messages in ecus.values():
+        messages.drop()
+    return tuple(replies), broken, pads

@@ -1,0 +1,156 @@
+"""`coach import`: makes a journal of a recording of another program."""
+
+import argparse
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.cli.exits import DONE
+
+if TYPE_CHECKING:
+    from coach.importer.imported import Report
+
+QUIET_S = 2.0  # our judgement: shorter work needs no telling
+BETWEEN_S = 0.5
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "import",
+        help="make a journal of a table, a CAN capture or an adapter's transcript",
+        description="Makes a journal of a recording of another program: a table of measured values (CSV, Parquet) with"
+        " a column of time, a CAN capture (candump log, ASC, BLF, TRC, MF4), or a transcript of what was asked through"
+        " an adapter. What it is shows in its content. Any of them may be packed with gzip.",
+        epilog="example: coach import log.csv -o drive.journal.gz --column 'Speed=speed_kmh:mph'",
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="- for standard input")
+    parser.add_argument("-o", "--output", type=Path, required=True, metavar="OUT", help="the journal; .gz packs it")
+    parser.add_argument("--profile", metavar="ID", help="the car's profile; see coach profiles list")
+    parser.add_argument(
+        "--column",
+        action="append",
+        default=[],
+        metavar="HEADER=SIGNAL[:UNIT]",
+        help="what a column is; may be repeated",
+    )
+    parser.add_argument("--mapping", type=Path, metavar="TOML", help='a file with [columns] "HEADER" = "SIGNAL:UNIT"')
+    add_protocol(parser)
+    parser.add_argument("--overwrite", action="store_true", help="replace OUT when it exists")
+    parser.set_defaults(command=run)
+
+
+def add_protocol(parser: argparse.ArgumentParser) -> None:
+    """The option that names a transcript's protocol."""
+    parser.add_argument(
+        "--protocol",
+        metavar="NAME",
+        help="a transcript's protocol where its lines do not show it: can11, can29, iso9141, kwp, pwm, vpw or 1 to 9",
+    )
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Import one file."""
+    from coach.importer.imported import open_import
+    from coach.journal.records import Context
+    from coach.journal.writer import JournalWriter
+    from coach.library import profile_text
+    from coach.session.review import DEFAULT_PROFILE, imported_header
+
+    profile = arguments.profile or DEFAULT_PROFILE
+    context = Context(profile={"id": profile, "text": profile_text(profile)})
+    if arguments.output.exists() and arguments.file.exists() and arguments.output.samefile(arguments.file):
+        raise ValueError(f"{arguments.output}: the recording itself; name another file for the journal")
+    mapping = _mapping(arguments)
+    with the_file(arguments.file) as path, _Progress() as progress:
+        name = "standard input" if path != arguments.file else None
+        found = open_import(path, mapping, arguments.protocol, name=name, tick=progress.tick)
+        header, overwrite = imported_header(found), arguments.overwrite
+        with (
+            closing(found),
+            JournalWriter(arguments.output, header, context, overwrite=overwrite, steady=True) as journal,
+        ):
+            for arrival in found.arrivals():
+                journal.write(arrival)
+    tell(found.report)
+    if arguments.profile is None:
+        print(f"no profile named: taken {profile}; --profile names another", file=sys.stderr)
+    print(arguments.output)
+    return DONE
+
+
+def tell(report: "Report") -> None:
+    """What an import met, on standard error."""
+    from coach.words.imports import report_lines
+
+    for line in report_lines(report):
+        print(line, file=sys.stderr)
+
+
+@contextmanager
+def the_file(named: Path) -> Iterator[Path]:
+    """The file itself; standard input, named "-", is kept in a temporary file meanwhile."""
+    if str(named) != "-":
+        yield named
+        return
+    from coach.importer.opening import Spooled
+
+    with Spooled(sys.stdin.buffer) as path:
+        yield path
+
+
+class _Progress:
+    """How far a long reading is, on standard error: one line that is written over, or a line each quarter in a log."""
+
+    def __init__(self) -> None:
+        self._began = self._told = time.monotonic()
+        self._quarter = 0
+        self._shown = False
+
+    def __enter__(self) -> "_Progress":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._shown:
+            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
+
+    def tick(self, read_bytes: int, size_bytes: int) -> None:
+        """Told from the reading."""
+        now = time.monotonic()
+        if now - self._began < QUIET_S or now - self._told < BETWEEN_S:
+            return
+        self._told = now
+        share = read_bytes / size_bytes
+        if sys.stderr.isatty():
+            self._shown = True
+            bar = ("━" * round(20 * share)).ljust(20, "╌")
+            print(f"\r  read {100 * share:3.0f} %  {bar}", end="", file=sys.stderr, flush=True)
+        elif int(4 * share) > self._quarter:
+            self._quarter = int(4 * share)
+            print(f"  read {25 * self._quarter} %", file=sys.stderr, flush=True)
+
+
+def _mapping(arguments: argparse.Namespace) -> dict[str, str]:
+    import tomllib
+
+    mapping: dict[str, str] = {}
+    if arguments.mapping is not None:
+        try:
+            table = tomllib.loads(arguments.mapping.read_text(encoding="utf-8"))
+        except UnicodeDecodeError:
+            raise ValueError(f"{arguments.mapping}: not text in UTF-8") from None
+        except tomllib.TOMLDecodeError as error:
+            raise ValueError(f"{arguments.mapping}: not TOML: {error}") from None
+        columns = table.get("columns")
+        if not isinstance(columns, dict) or not all(isinstance(value, str) for value in columns.values()):
+            raise ValueError(f'{arguments.mapping}: needs a table [columns] with "HEADER" = "SIGNAL:UNIT"')
+        mapping.update(columns)
+    for text in arguments.column:
+        header, found, signal = text.rpartition("=")
+        if not found or not header or not signal:
+            raise ValueError(f"--column {text!r}: write HEADER=SIGNAL or HEADER=SIGNAL:UNIT")
+        mapping[header] = signal
+    return mapping

@@ -1,0 +1,77 @@
+"""`coach rules`: inspection rules as data; and what a verdict under one needs from the command line."""
+
+import argparse
+import json
+from datetime import datetime
+from typing import Any
+
+from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+
+VERDICT_CODES = {"ready": DONE, "not_ready": NOT_READY, "cannot_say": COULD_NOT_TELL}
+FUELS = {"petrol": "gasoline", "gasoline": "gasoline", "diesel": "diesel"}
+"""The word the user writes and the word the rules have."""
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """The command's arguments."""
+    rules = commands.add_parser(
+        "rules", help="list and explain inspection rules", epilog="example: coach rules show us-ca-smogcheck"
+    )
+    actions = rules.add_subparsers(required=True, metavar="ACTION")
+    listed = actions.add_parser("list", help="every rule, with its date and how sure it is")
+    listed.add_argument("--json", action="store_true", help="the same as data")
+    listed.set_defaults(command=_list)
+    shown = actions.add_parser("show", help="one rule in words, with its source")
+    shown.add_argument("id", metavar="ID", help="a rule's id, or a .toml file of your own")
+    shown.set_defaults(command=_show)
+
+
+def rule_arguments(parser: argparse.ArgumentParser) -> None:
+    """Which rule, and what it has to know that the car does not tell."""
+    parser.add_argument("--rules", metavar="ID", help="judge by this inspection rule; see coach rules list")
+    parser.add_argument(
+        "--model-year", type=int, metavar="YEAR", help="the car's model year, when its VIN does not tell"
+    )
+    parser.add_argument("--fuel-type", choices=tuple(FUELS), help="petrol or diesel, when the car does not tell")
+    parser.add_argument("--weight-lb", type=float, metavar="LB", help="gross vehicle weight rating, where a rule asks")
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    from coach.session.rules import all_rules
+    from coach.words.verdicts import rules_page
+
+    rules = all_rules()
+    if arguments.json:
+        rows = [{"id": rule.id, "name": rule.name} for rule in rules]
+        print(json.dumps({"schema": "coach.rules", "version": 1, "rules": rows}, ensure_ascii=False, indent=1))
+    else:
+        print(rules_page(rules))
+    return DONE
+
+
+def _show(arguments: argparse.Namespace) -> int:
+    from coach.session.rules import a_rule
+    from coach.words.verdicts import rule_page
+
+    print(rule_page(a_rule(arguments.id)))
+    return DONE
+
+
+def verdict_on(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
+    """The verdict under the rule that was named, and where the model year comes from."""
+    from coach.inspection.findings import findings_of
+    from coach.inspection.verdict import judge
+    from coach.session.rules import a_rule
+
+    rule = a_rule(arguments.rules)
+    vehicle, year = vehicle_by(car, arguments)
+    return judge(rule, findings_of(car), vehicle), year
+
+
+def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
+    """What a rule has to know of the car: by the user's word, else by the car's own."""
+    from coach.session.rules import vehicle_of
+
+    fuel: Any = FUELS.get(arguments.fuel_type)
+    today = datetime.now().date().isoformat()
+    return vehicle_of(car, today, year=arguments.model_year, fuel=fuel, gvwr_lb=arguments.weight_lb)

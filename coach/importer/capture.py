@@ -1,0 +1,304 @@
+"""Reads a CAN capture with python-can's readers: what is diagnostics becomes arrivals, the rest is counted.
+
+A line the reader cannot take is told with its number and passed over; a damaged binary capture is read up to
+the damage.
+"""
+
+import gc
+import io
+import logging
+import re
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from itertools import chain
+from math import isfinite
+from typing import Any
+
+from coach.car.arrivals import Arrival, ClockStep
+from coach.importer.columns import ImportProblem
+from coach.importer.dialogue import DIAGNOSTIC, Dialogue, DialogueReport
+from coach.importer.opening import Source, text_lines
+
+FORMATS = {"candump": "candump log", "asc": "ASC", "blf": "BLF", "trc": "TRC", "mf4": "MF4"}
+"""Open formats by our id, and what the trade calls them."""
+KEPT = 20
+MOST_BAD = 1000  # our judgement: so many unreadable lines, and more of them than frames, are no capture
+HEADER_LINES = 64  # our judgement: what stands before the first frame of a text capture
+EPOCH_S = 1e8  # our judgement: larger times count from 1970
+STEP_BACK_S = 0.05  # our judgement: buses merged into one capture are out of order by less
+LONGEST_STEP_S = 86400.0  # our judgement: a longer step forward is a clock that was set
+_RELATIVE = re.compile(r"^\s*base\s+\w+\s+timestamps\s+relative", re.IGNORECASE | re.MULTILINE)
+_TIME = re.compile(r"^\s*(\d{1,12}\.\d{1,12})(?=\s)")
+NEEDED = "python-can is needed to read a CAN capture: pip install 'drive-cycle-coach[can]'"
+NEEDED_MF4 = "asammdf is needed to read an MF4 capture: pip install 'drive-cycle-coach[mf4]'"
+
+
+@dataclass(slots=True)
+class CaptureReport:
+    """What a capture held. `bad_lines`: number and reason of the first that could not be read, `bad_count` of all."""
+
+    format: str
+    frames: int = 0
+    diagnostic: int = 0
+    errors: int = 0
+    other_bus: int = 0
+    bus: str = ""
+    bad_lines: list[tuple[int, str]] = field(default_factory=list)
+    bad_count: int = 0
+    steps_back: int = 0
+    duration_s: float = 0.0
+    truncated: bool = False
+    damaged: str = ""
+    dialogue: DialogueReport = field(default_factory=DialogueReport)
+
+    def bad(self, number: int, why: str) -> None:
+        """Count a line that could not be read."""
+        self.bad_count += 1
+        if len(self.bad_lines) < KEPT:
+            self.bad_lines.append((number, why))
+
+
+class Capture:
+    """An open capture: `arrivals()` gives its arrivals once, `report` fills meanwhile."""
+
+    def __init__(self, source: Source, kind: str) -> None:
+        self.source = source
+        self.report = CaptureReport(kind)
+        self._messages = _messages(source, kind, self.report)
+        self._first: Any = next(self._messages, None)
+        if self._first is None:
+            raise ImportProblem(f"{source.name}: a {FORMATS[kind]} without a single frame{_why_none(self.report)}")
+        began = self._first.timestamp
+        self.began = datetime.fromtimestamp(began, UTC).isoformat() if EPOCH_S < began < 1e11 else None
+
+    def arrivals(self) -> Iterator[Arrival]:
+        """Every arrival in order of time. ImportProblem when the capture holds no diagnostics at all."""
+        report = self.report
+        dialogue = Dialogue()
+        report.dialogue = dialogue.report
+        clock = _Clock(self._first.timestamp)
+        out: list[Arrival] = []
+        for message in self._of_one_bus(report):
+            stepped = clock.step(message.timestamp)
+            if stepped is not None:
+                report.steps_back += 1
+                out.append(ClockStep(clock.t, stepped))
+            dialogue.take(clock.t, message.arbitration_id, bytes(message.data), out)
+            if out:
+                yield from out
+                out.clear()
+        yield from dialogue.finish()
+        report.duration_s = clock.t
+        report.truncated = self.source.truncated
+        self._judge_whole()
+
+    def _of_one_bus(self, report: CaptureReport) -> Iterator[Any]:
+        """Frames with diagnostic identifiers of the bus on which the first of them came; all others are counted."""
+        bus: Any = None
+        count = errors = 0
+        for message in chain((self._first,), self._messages):
+            count += 1
+            if message.arbitration_id not in DIAGNOSTIC:
+                if message.is_error_frame:
+                    errors += 1
+                continue
+            if not _is_data(message):
+                errors += message.is_error_frame
+                continue
+            if bus is None:
+                bus, report.bus = message.channel, "" if message.channel is None else str(message.channel)
+            elif message.channel != bus:
+                report.other_bus += 1
+                continue
+            report.diagnostic += 1
+            yield message
+        report.frames, report.errors = count, errors
+
+    def _judge_whole(self) -> None:
+        report = self.report
+        if not report.dialogue.requests and not report.dialogue.replies:
+            other = f", {report.diagnostic} of other diagnostics" if report.diagnostic else ""
+            raise ImportProblem(
+                f"{self.source.name}: {report.frames} CAN frames{other}, and no OBD request or reply among them"
+            )
+
+
+def _is_data(message: Any) -> bool:
+    """A frame of classic CAN with data, its identifier of the width it should have."""
+    wide: bool = message.arbitration_id > 0x7FF
+    odd = message.is_error_frame or message.is_remote_frame or message.is_fd
+    return not odd and message.is_extended_id is wide
+
+
+class _Clock:
+    """Seconds since the first frame, never falling; a clock that was set back is told, small disorder is smoothed."""
+
+    def __init__(self, start: float) -> None:
+        self._start = start if isfinite(start) else 0.0
+        self.t = 0.0
+
+    def step(self, at: float) -> float | None:
+        """Move to the time of the next frame; seconds the clock stepped back, none when it did not."""
+        if 0 <= at - self._start - self.t <= LONGEST_STEP_S:
+            self.t = round(at - self._start, 3)
+            return None
+        if not isfinite(at):
+            return None
+        t = round(at - self._start, 3)
+        if -STEP_BACK_S <= t - self.t <= 0:
+            return None
+        back_s = round(self.t - t, 3)
+        self._start = at - self.t
+        return max(0.0, back_s)
+
+
+def _why_none(report: CaptureReport) -> str:
+    if report.damaged:
+        return f": {report.damaged}"
+    return f"; line {report.bad_lines[0][0]} cannot be read: {report.bad_lines[0][1]}" if report.bad_lines else ""
+
+
+# ---------------------------------------------------------------- python-can's readers
+
+
+def _messages(source: Source, kind: str, report: CaptureReport) -> Iterator[Any]:
+    """Whatever python-can's reader for this format gives."""
+    try:
+        import can
+    except ImportError:
+        raise ImportProblem(f"{source.name}: a {FORMATS[kind]}. {NEEDED}") from None
+    logging.getLogger("can").setLevel(logging.CRITICAL)  # what cannot be read is in our report
+    source.rewind()
+    if kind == "mf4":
+        return _mf4(source, report)
+    if kind == "blf":
+        return _blf(can.BLFReader, source, report)
+    readers: dict[str, Callable[[Any], Any]] = {
+        "candump": can.CanutilsLogReader,
+        "asc": can.ASCReader,
+        "trc": can.TRCReader,
+    }
+    return _text(readers[kind], source, report)
+
+
+def _binary(make: Callable[[], Any], report: CaptureReport) -> Iterator[Any]:
+    """Up to the first damage: behind it nothing can be trusted."""
+    try:
+        yield from make()
+    except (ImportProblem, OSError):
+        raise
+    except Exception as error:  # whatever a reader makes of damage
+        report.damaged = f"damaged: {type(error).__name__} {error}".strip()
+
+
+def _blf(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> Iterator[Any]:
+    """A BLF file says how long it is; the reader does not mind an end that is missing."""
+    try:
+        reader = make(source.stream)
+    except (ImportProblem, OSError):
+        raise
+    except Exception as error:  # whatever the reader makes of a damaged head
+        report.damaged = f"damaged: {type(error).__name__} {error}".strip()
+        return
+    stream = source.stream
+    reader.stop = lambda: None  # it would close our file at its end
+    yield from _binary(lambda: reader, report)
+    stream.seek(0, 2)
+    if not report.damaged and stream.tell() < reader.file_size:
+        report.damaged = f"the file is shorter than it says, {stream.tell()} of {reader.file_size} bytes"
+
+
+def _mf4(source: Source, report: CaptureReport) -> Iterator[Any]:
+    try:
+        import asammdf  # noqa: F401
+    except ImportError:
+        raise ImportProblem(f"{source.name}: an MF4 file. {NEEDED_MF4}") from None
+    from can.io.mf4 import MF4Reader
+
+    logging.getLogger("asammdf").setLevel(logging.CRITICAL)
+    with _quiet_remains():
+        yield from _binary(lambda: MF4Reader(source.stream), report)
+
+
+@contextmanager
+def _quiet_remains() -> Iterator[None]:
+    """The library's half-made objects complain on standard error when a damaged file lets them go."""
+    before, sys.unraisablehook = sys.unraisablehook, lambda _: None
+    try:
+        yield
+    finally:
+        gc.collect()
+        sys.unraisablehook = before
+
+
+class _Lines(io.TextIOBase):
+    """The lines of a text capture for a reader: numbered, so that the one it stumbled over can be named."""
+
+    def __init__(self, source: Source, relative: bool) -> None:
+        self.number = 0
+        self.header: list[str] = []
+        self.in_header = True
+        self._relative = relative
+        self._lines = self._numbered(source)
+        self._shown: Iterator[str] = self._lines
+
+    def __iter__(self) -> Iterator[str]:  # type: ignore[override]
+        return self._shown
+
+    def _numbered(self, source: Source) -> Iterator[str]:
+        lines = text_lines(source.stream)
+        for line in _absolute(lines) if self._relative else lines:
+            self.number += 1
+            if self.in_header and self.number <= HEADER_LINES:
+                self.header.append(line)
+            yield line
+
+    def restart(self) -> None:
+        """A new reader goes on behind the line the last one stumbled over; it is shown the header again."""
+        if self.in_header:
+            del self.header[-1:]
+        self._shown = chain(tuple(self.header), self._lines)
+
+
+def _is_relative(source: Source) -> bool:
+    """Whether an ASC capture gives each time since the line before; python-can takes all as since the beginning."""
+    return bool(_RELATIVE.search(source.head(4096).decode("latin-1")))
+
+
+def _absolute(lines: Iterable[str]) -> Iterator[str]:
+    """The lines of such a capture with the times added up."""
+    total = 0.0
+    for line in lines:
+        found = _TIME.match(line)
+        if found is None:
+            yield line
+        else:
+            total += float(found[1])
+            yield f"{total:.6f}{line[found.end() :]}"
+
+
+def _text(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> Iterator[Any]:
+    lines, good = _Lines(source, report.format == "asc" and _is_relative(source)), 0
+    while True:
+        before = lines.number
+        try:
+            for message in make(lines):
+                if lines.in_header:
+                    lines.in_header = False
+                    lines.header.pop()
+                good += 1
+                yield message
+            return
+        except (ImportProblem, OSError):
+            raise
+        except Exception as error:  # whatever a reader makes of a line
+            if lines.number == before:
+                report.damaged = f"its header cannot be read: {error}"
+                return
+            report.bad(lines.number, f"{type(error).__name__}: {error}"[:80])
+            lines.restart()
+        if report.bad_count > MOST_BAD and report.bad_count > good:
+            raise ImportProblem(f"{source.name}: {report.bad_count} lines cannot be read, more than can; not read on")

@@ -1,0 +1,176 @@
+"""Lines of a transcript to pieces: what went to the adapter, what came from it, where its prompt stood.
+
+It takes off what loggers put around the dialogue: times, directions, quotes, escaped line ends.
+"""
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Literal
+
+from msgspec import Struct
+
+from coach.importer.stamps import Stamps
+from coach.transport.frames import BROKEN, SILENCE
+
+Way = Literal["", "out", "in"]
+
+_OUT = "tx|send|sent|sending|write|wrote|writing|out|output|request|req|query|cmd|command|tester|host|ask|asked"
+_IN = "rx|recv|received|receive|receiving|read|reading|in|input|response|resp|reply|answer|answered|result|got|adapter"
+_QUOTED = re.compile(rf"\b(?:({_OUT})|({_IN}))\b[^'\"]{{0,20}}?b?(['\"])(.*)\3\s*$", re.IGNORECASE)
+_BEFORE = r"^(?:\[[^\]]*\]\s*|(?:DEBUG|INFO|TRACE)\b[\s:|-]*|[a-z_.]+\s*[:|-]\s+)*"
+_NAMED = re.compile(
+    rf"{_BEFORE}[\[(<]?(?:({_OUT})|({_IN}))\b\s*(?:\(\d+\)|\d+ bytes?)?\s*(?:[\]):=|,;]+|-+>?|<-+)+\s*(?=\S)(.*)$",
+    re.IGNORECASE,
+)
+_NAMED_BARE = re.compile(rf"{_BEFORE}(?:(tx|sent|send)|(rx|recv|received))\b(?:\s+(.*))?$", re.IGNORECASE)
+_NAMED_LIKELY = re.compile(
+    rf"{_BEFORE}(?:({_OUT})|({_IN}))\s+((?:[0-9A-F ]{{2,}}|(?:AT|ST) ?[A-Z].*|SEARCHING.*|BUS ?INIT.*|NO DATA)>?\s*)$",
+    re.IGNORECASE,
+)
+_ARROW_OUT = re.compile(r"^(?:>>+|-+>|=+>|→|➜|\$ )\s*(?=\S)")
+_ARROW_IN = re.compile(r"^(?:<<+|<-+|<=+|←|< )\s*(?=\S)")
+_PAIR = re.compile(r"^([0-9A-F ]{2,20}?)\s*(?:-+>|=+>|→|[:=|,;\t])\s*(\S.*)$", re.IGNORECASE)
+_BUS_NAME = re.compile(r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE)
+"""What a bus monitor prints before the identifier."""
+_COMMENT = re.compile(r"^(?:#|//|;|--(?!>)|\*|=====|```|~~~)")
+_ESCAPES = {r"\r": "\r", r"\n": "\n", r"\t": " ", r"\x00": "", r"\0": "", r"\\": "\\", r"\'": "'", r"\"": '"'}
+_ESCAPED = re.compile(r"\\(?:x00|[rnt0\\'\"])")
+_MARKED_END = re.compile(r"<(?:CR|LF|CRLF)>|\[(?:CR|LF)\]|␍|␊", re.IGNORECASE)
+_WORDS = (*SILENCE, *BROKEN)
+
+
+class Piece(Struct, frozen=True):
+    """One thing said. `prompt`: the adapter's prompt stands before it; `t` in seconds of the transcript's own clock."""
+
+    number: int
+    t: float | None
+    way: Way
+    text: str
+    prompt: bool
+
+
+class Scanner:
+    """Pieces of the lines, in order. `comments`: lines somebody wrote for the reader."""
+
+    def __init__(self, stamps: Stamps) -> None:
+        self._stamps = stamps
+        self._t: float | None = None
+        self._buffer = ""
+        self._buffered: tuple[int, float | None] = (0, None)
+        self._prompt = False
+        self.comments = 0
+
+    def pieces(self, lines: Iterable[tuple[int, str]]) -> Iterator[Piece]:
+        """Every piece of numbered lines."""
+        for number, line in lines:
+            at, rest = self._stamps.split(line.replace("\0", ""))
+            if at is not None:
+                self._t = at
+            rest = _BUS_NAME.sub("", rest.strip().strip("`").strip())
+            yield from self._line(number, rest)
+        yield from self._flush()
+
+    def _line(self, number: int, text: str) -> Iterator[Piece]:
+        if not text:
+            return
+        if _COMMENT.match(text):
+            self.comments += 1
+            return
+        quoted = _QUOTED.search(text)
+        if quoted is not None:
+            inner = _ESCAPED.sub(lambda found: _ESCAPES.get(found[0], ""), quoted[4])
+            yield from self._stream(number, "out" if quoted[1] else "in", inner)
+            return
+        marked = _MARKED_END.sub("\r", text)
+        if "\\r" in marked or "\\n" in marked:
+            marked = _ESCAPED.sub(lambda found: _ESCAPES.get(found[0], ""), marked)
+        first, end, more = marked.replace("\n", "\r").partition("\r")
+        way, rest = _directed(first.rstrip())
+        if end:
+            yield from self._stream(number, way, rest + end + more)
+            return
+        yield from self._flush()
+        yield from self._prompted(number, self._t, way, rest)
+
+    def _stream(self, number: int, way: Way, text: str) -> Iterator[Piece]:
+        """Text with its line ends in it: what one line of the transcript leaves open the next goes on with."""
+        if way == "out":
+            yield from self._flush()
+            for part in re.split("[\r\n]+", text):
+                if part.strip():
+                    yield self._piece(number, self._t, way, part.strip())
+            return
+        if not self._buffer:
+            self._buffered = (number, self._t)
+        parts = re.split("[\r\n]", self._buffer + text)
+        self._buffer = parts.pop()
+        for part in parts:
+            if part.strip():
+                yield from self._prompted(*self._buffered, way, part)
+            self._buffered = (number, self._t)
+        if self._buffer.strip() == ">":
+            self._buffer, self._prompt = "", True
+
+    def _flush(self) -> Iterator[Piece]:
+        rest, self._buffer = self._buffer, ""
+        if rest.strip():
+            yield from self._prompted(*self._buffered, "in", rest)
+
+    def _prompted(self, number: int, t: float | None, way: Way, text: str) -> Iterator[Piece]:
+        """Parts at the prompts in the text, and at an arrow between a request and its reply."""
+        parts = text.split(">") if not re.match(r"^[0-9A-Fa-f ]+(?:-+|=+)>", text) else [text]
+        for i, part in enumerate(parts):
+            if i:
+                self._prompt = True
+            part = part.strip()
+            if not part:
+                continue
+            pair = _PAIR.match(part) if way != "in" else None
+            if pair is not None and is_request(pair[1]) is not None and _reply_like(pair[2]):
+                yield self._piece(number, t, "out", pair[1])
+                yield self._piece(number, t, "in", pair[2])
+            else:
+                yield self._piece(number, t, way, part)
+
+    def _piece(self, number: int, t: float | None, way: Way, text: str) -> Piece:
+        prompt, self._prompt = self._prompt, False
+        return Piece(number, t, way, text, prompt)
+
+
+def _directed(text: str) -> tuple[Way, str]:
+    """Which way a line went, by what stands before it, and the rest of it."""
+    if text.upper().startswith(_WORDS):
+        return "", text
+    found = _NAMED.match(text) or _NAMED_BARE.match(text) or _NAMED_LIKELY.match(text)
+    if found is not None:
+        return ("out" if found[1] else "in"), found[3] or ""
+    for way, arrow in (("out", _ARROW_OUT), ("in", _ARROW_IN)):
+        stripped = arrow.sub("", text, count=1)
+        if stripped != text:
+            return way, stripped  # type: ignore[return-value]
+    return "", text
+
+
+_LENGTHS = {0x01: range(2, 8), 0x02: range(2, 8), 0x06: range(2, 8), 0x09: range(2, 3)}
+_ALONE = range(1, 2)
+_SERVICES = frozenset({0x01, 0x02, 0x03, 0x04, 0x06, 0x07, 0x09, 0x0A})
+
+
+def is_request(text: str) -> str | None:
+    """The hex of a request of the standard, without the number of awaited replies; none when it is none."""
+    bare = text.replace(" ", "").upper()
+    if not 2 <= len(bare) <= 15 or not re.fullmatch("[0-9A-F]+", bare):
+        return None
+    if len(bare) % 2:
+        bare = bare[:-1]  # a single digit behind: how many replies are awaited (from memory of the trade)
+        if len(bare) == 2:
+            return None  # three digits are the length of a longer reply
+    raw = bytes.fromhex(bare)
+    if raw[0] not in _SERVICES or len(raw) not in _LENGTHS.get(raw[0], _ALONE):
+        return None
+    return bare
+
+
+def _reply_like(text: str) -> bool:
+    bare = text.replace(" ", "").upper()
+    return bare.startswith(tuple(word.replace(" ", "") for word in _WORDS)) or bool(re.match("[0-9A-F]{4}", bare))

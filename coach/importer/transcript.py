@@ -1,0 +1,340 @@
+"""Reads an adapter's transcript, typed or logged, into arrivals. Nothing that cannot be read is dropped in silence.
+
+Without times nothing can be timed: questions are laid out one behind the other and an interval of unknown length stands
+before every question that asks for values.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+
+from coach.car.arrivals import Answer, Arrival, ClockStep, Outcome, Reading, Request, Unparsed
+from coach.importer.columns import ImportProblem
+from coach.importer.exchanges import Exchange, Exchanges
+from coach.importer.infer import GIVEN, Inferred, frame_text, framed, infer
+from coach.importer.mend import Numbered, mend
+from coach.importer.opening import Source, text_lines
+from coach.importer.scan import Scanner
+from coach.importer.stamps import Stamps
+from coach.importer.text import encoding_of
+from coach.j1979.errors import J1979Error
+from coach.j1979.pids import split_current_data
+from coach.j1979.services import parse_reply
+from coach.transport.assembly import CAN, FULL_FRAME, assemble
+from coach.transport.frames import Judged, conclude, judge, sort_lines
+from coach.transport.plain import PlainReplies, is_plain, plain_replies
+
+SAMPLE_LINES = 4000  # the protocol and the form of the times are judged from the beginning
+STAMP_LINES = 400
+UNTIMED_STEP_S = 0.1  # between two questions of a transcript without times; nothing is timed by it
+STEP_BACK_S = 0.05  # our judgement: threads that write one log disorder it by less
+LONGEST_STEP_S = 86400.0  # our judgement: a longer step forward is a clock that was set
+KEPT = 50
+SEVERAL = "several control units answered without headers; they cannot be told apart"
+_FINDINGS = frozenset({0x01, 0x41, *range(0, 0x100, 0x20)})
+_VOLTS = re.compile(r"^(\d{1,2}\.\d{1,2}) ?V$", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class TranscriptReport:
+    """What a transcript held. `unread`: number and text of the first lines that could not be read, `unread_count` all.
+
+    `headers`: whether lines named their control unit. `form`: how times stand in front of the lines, empty for none.
+    """
+
+    protocol: str | None = None
+    protocol_why: str = ""
+    headers: bool = True
+    form: str = ""
+    lines: int = 0
+    requests: int = 0
+    outcomes: Counter[str] = field(default_factory=Counter)
+    ecus: set[str] = field(default_factory=set)
+    commands: int = 0
+    other: int = 0
+    comments: int = 0
+    traffic: int = 0
+    unasked: int = 0
+    merged: int = 0
+    unread: list[Numbered] = field(default_factory=list)
+    unread_count: int = 0
+    steps_back: int = 0
+    truncated: bool = False
+
+    def cannot_read(self, lines: list[Numbered]) -> None:
+        """Note lines that could not be read."""
+        self.unread_count += len(lines)
+        self.unread += lines[: max(0, KEPT - len(self.unread))]
+
+
+class Transcript:
+    """An open transcript: `arrivals()` gives its arrivals once, `report` fills meanwhile."""
+
+    def __init__(self, source: Source, protocol: str | None = None) -> None:
+        """`protocol`: one of the names or numbers of `infer.GIVEN`, none to infer it. ImportProblem for another."""
+        if protocol is not None and protocol.lower() not in GIVEN:
+            raise ImportProblem(f"--protocol {protocol!r}: {', '.join(GIVEN)} are known")
+        self.source = source
+        self._encoding = encoding_of(source.head(1 << 16))
+        sample = list(islice(text_lines(source.stream, self._encoding), SAMPLE_LINES))
+        source.rewind()
+        self._stamps = Stamps(sample[:STAMP_LINES])
+        given = GIVEN[protocol.lower()] if protocol is not None else None
+        pieces = Scanner(Stamps(sample[:STAMP_LINES])).pieces(enumerate(sample, start=1))
+        self.inferred: Inferred = infer(pieces, given)
+        self.report = TranscriptReport(
+            protocol=self.inferred.name,
+            protocol_why=self.inferred.why,
+            headers=self.inferred.headers,
+            form=self._stamps.form,
+        )
+        self._padding: frozenset[str] = frozenset()
+        self._clock = _Clock(timed=bool(self._stamps.form))
+        self._last_id = 0
+        self._values_asked = False
+
+    def arrivals(self) -> Iterator[Arrival]:
+        """Every arrival in order. ImportProblem when there is not one question or reply in it."""
+        scanner, walk = Scanner(self._stamps), Exchanges()
+        for exchange in walk.of(scanner.pieces(self._numbered())):
+            if walk.unread:
+                self.report.cannot_read(walk.unread)
+                walk.unread.clear()
+            yield from self._arrivals(exchange)
+        self.report.cannot_read(walk.unread)
+        self.report.comments, self.report.traffic = scanner.comments, walk.traffic
+        self.report.truncated = self.source.truncated
+        if not self.report.requests and not self.report.unasked:
+            raise ImportProblem(f"{self.source.name}: {self.report.lines} lines, and no OBD request or reply in them")
+
+    def _numbered(self) -> Iterator[tuple[int, str]]:
+        for number, line in enumerate(text_lines(self.source.stream, self._encoding), start=1):
+            self.report.lines = number
+            yield number, line
+
+    # ------------------------------------------------------------ one exchange
+
+    def _arrivals(self, exchange: Exchange) -> Iterator[Arrival]:
+        if exchange.kind == "command":
+            yield from self._command(exchange)
+        elif exchange.kind == "other":
+            self.report.other += 1
+        elif exchange.kind == "orphan":
+            yield from self._orphans(exchange)
+        else:
+            yield from self._asked(exchange)
+
+    def _asked(self, exchange: Exchange) -> Iterator[Arrival]:
+        report = self.report
+        report.requests += 1
+        self._last_id += 1
+        number = self._last_id
+        judged, numbers = self._judged(exchange)
+        yield from self._begin(exchange.t, _asks_values(exchange.text))
+        yield Request(self._clock.t, number, exchange.text)
+        yield from self._step(exchange.heard_t)
+        for reply in judged.replies:
+            report.ecus.add(reply.ecu)
+            yield Answer(self._clock.t, number, reply.ecu, reply.payload)
+        if judged.unparsed:
+            report.cannot_read([(numbers[text], text) for text in _unread(judged) if text in numbers])
+            yield Unparsed(self._clock.t, number, judged.unparsed)
+        report.outcomes[judged.outcome] += 1
+        if judged.outcome != "value":
+            yield Outcome(self._clock.t, number, judged.outcome, judged.why)
+
+    def _judged(self, exchange: Exchange) -> tuple[Judged, dict[str, int]]:
+        """What the lines say, and the numbers of the lines by their text."""
+        lines = mend(exchange.lines, lambda bare: self._whole(bare, exchange.text))
+        lines = [(number, _normal(text)) for number, text in lines]
+        texts = [text for _, text in lines]
+        numbers = {spelled: number for number, text in reversed(lines) for spelled in _spellings(text)}
+        protocol = self.inferred.protocol
+        if protocol is not None and any(framed(text, protocol) for text in texts):
+            judged = judge(texts, exchange.text, protocol, padding=self._padding)
+            self._padding |= judged.padding
+            return judged, numbers
+        return self._plain(texts, exchange.text), numbers
+
+    def _plain(self, texts: list[str], request: str) -> Judged:
+        """Lines without headers: one control unit that has no name. Several that differ cannot be told apart."""
+        asked = bytes.fromhex(request)
+        plain = _of_service(plain_replies([text for text in texts if is_plain(text)]), asked[0])
+        _, words, odd, reset = sort_lines([text for text in texts if not is_plain(text)], request)
+        can = self._plain_is_can(plain)
+        mixed = _mixed(asked, plain, can)
+        replies = () if mixed and asked[0] not in (0x03, 0x07, 0x0A) else plain.replies
+        told = (SEVERAL, *(reply.payload.hex(" ").upper() for reply in plain.replies)) if mixed else ()
+        self.report.merged += mixed
+        return conclude(asked, replies, words, (*plain.broken, *odd, *told), frozenset(), "6" if can else "3", reset)
+
+    def _plain_is_can(self, plain: PlainReplies) -> bool:
+        """Trouble codes on CAN come with their count, so their bytes are even in number."""
+        if self.inferred.can is not None:
+            return self.inferred.can
+        codes = [r.payload for r in plain.replies if r.payload[0] in (0x43, 0x47, 0x4A)]
+        return plain.numbered or any(len(payload) % 2 == 0 for payload in codes)
+
+    def _whole(self, bare: str, request: str) -> bool:
+        """Whether bare hex digits pass the check of their protocol, or are a reply of the right length."""
+        protocol = self.inferred.protocol
+        frame = framed(bare, protocol)
+        if frame is not None and protocol is not None:
+            return protocol not in CAN or _whole_frame(frame.data)
+        if len(bare) % 2 or not bare.startswith(f"{int(request[:2], 16) + 0x40:02X}"):
+            return False
+        try:
+            split_current_data(bytes.fromhex(bare), tuple(bytes.fromhex(request)[1:]))
+        except J1979Error:
+            return False
+        return True
+
+    def _orphans(self, exchange: Exchange) -> Iterator[Arrival]:
+        """Lines that no question stands before: replies nobody asked for, or nothing that can be read."""
+        protocol = self.inferred.protocol
+        pairs, odd = [], []
+        for number, text in exchange.lines:
+            text = _normal(text)
+            frame = framed(text, protocol)
+            if frame is not None:
+                pairs.append((text, frame))
+            else:
+                odd.append((number, text))
+        replies, broken, _ = assemble(pairs, protocol or "6", self._padding)
+        plain = plain_replies([text for _, text in odd if _answers_something(text)])
+        unread = [(number, text) for number, text in odd if not _answers_something(text)]
+        unread += [(exchange.number, text) for text in (*broken, *plain.broken)]
+        self.report.cannot_read(unread)
+        if replies or plain.replies or broken:
+            yield from self._begin(exchange.t, False)
+        for reply in (*replies, *plain.replies):
+            self.report.unasked += 1
+            self.report.ecus.add(reply.ecu)
+            yield Answer(self._clock.t, None, reply.ecu, reply.payload)
+        if broken or plain.broken:
+            yield Unparsed(self._clock.t, None, (*broken, *plain.broken))
+
+    def _command(self, exchange: Exchange) -> Iterator[Arrival]:
+        """Commands to the adapter are counted; the voltage it measures is a reading."""
+        self.report.commands += 1
+        volts = _VOLTS.match(exchange.lines[0][1].strip()) if exchange.text == "ATRV" and exchange.lines else None
+        if volts is not None and self._clock.t_known(exchange.t):
+            self._last_id += 1
+            yield from self._begin(exchange.t, False)
+            yield Request(self._clock.t, self._last_id, exchange.text)
+            yield Reading(self._clock.t, "adapter_v", float(volts[1]))
+            return
+        lost = [line for line in exchange.lines if self._is_frame(line[1])]
+        if lost:
+            yield from self._orphans(Exchange("orphan", "", lost[0][0], exchange.t, exchange.heard_t, lost))
+
+    def _is_frame(self, text: str) -> bool:
+        return framed(text, self.inferred.protocol) is not None
+
+    # ------------------------------------------------------------ time
+
+    def _begin(self, at: float | None, values: bool) -> Iterator[Arrival]:
+        if not self._clock.timed:
+            self._clock.next_question()
+            if values and self._values_asked:
+                yield ClockStep(self._clock.t, 0.0)
+            self._values_asked = self._values_asked or values
+            return
+        yield from self._step(at)
+
+    def _step(self, at: float | None) -> Iterator[Arrival]:
+        back_s = self._clock.step(at)
+        if back_s is not None:
+            self.report.steps_back += 1
+            yield ClockStep(self._clock.t, back_s)
+
+
+class _Clock:
+    """Seconds since the first time of the transcript, never falling."""
+
+    def __init__(self, timed: bool) -> None:
+        self.timed = timed
+        self.t = 0.0
+        self._start: float | None = None
+        self._questions = 0
+
+    def t_known(self, at: float | None) -> bool:
+        """Whether a time was given."""
+        return self.timed and at is not None
+
+    def next_question(self) -> None:
+        """One step on, where there are no times."""
+        self.t = round(self._questions * UNTIMED_STEP_S, 3)
+        self._questions += 1
+
+    def step(self, at: float | None) -> float | None:
+        """Move to a time of the transcript; seconds its clock was set back, none when it was not."""
+        if at is None or not self.timed:
+            return None
+        if self._start is None:
+            self._start = at
+        t = round(at - self._start, 3)
+        if 0 <= t - self.t <= LONGEST_STEP_S:
+            self.t = t
+            return None
+        if -STEP_BACK_S <= t - self.t < 0:
+            return None
+        back_s = round(self.t - t, 3)
+        self._start = at - self.t
+        return max(0.0, back_s)
+
+
+def _asks_values(request: str) -> bool:
+    """Whether a request asks for values of the moment, which only their time makes useful."""
+    raw = bytes.fromhex(request)
+    return raw[0] == 0x01 and any(pid not in _FINDINGS for pid in raw[1:])
+
+
+def _normal(text: str) -> str:
+    """A line with a CAN header in plain hex; every other line as it is."""
+    bare = frame_text(text)
+    return bare if bare[:2] in ("7E", "18") and re.fullmatch("[0-9A-F]+", bare) else text
+
+
+def _spellings(text: str) -> tuple[str, str, str]:
+    """A line as it may be told later: as it is, in capitals, or as pairs of digits."""
+    bare = text.replace(" ", "").upper()
+    return text, text.upper(), " ".join(bare[i : i + 2] for i in range(0, len(bare), 2))
+
+
+def _whole_frame(data: bytes) -> bool:
+    """A frame that needs no piece more: full, or as long as it says."""
+    return len(data) == FULL_FRAME or (data[0] < 0x10 and len(data) == 1 + data[0])
+
+
+def _answers_something(text: str) -> bool:
+    if not is_plain(text):
+        return False
+    bare = text.replace(" ", "")
+    try:
+        parse_reply(bytes.fromhex(bare))
+    except (J1979Error, ValueError):
+        return False
+    return True
+
+
+def _unread(judged: Judged) -> tuple[str, ...]:
+    """Lines that could not be read; those that were read but belong to nobody are told in another way."""
+    lines = judged.unparsed
+    return lines[: lines.index(SEVERAL)] if SEVERAL in lines else lines
+
+
+def _of_service(plain: PlainReplies, service: int) -> PlainReplies:
+    """Only what answers or refuses this service is a reply; anything else may be half a line."""
+    begins = (bytes([service + 0x40]), bytes([0x7F, service]))
+    good = tuple(reply for reply in plain.replies if reply.payload.startswith(begins))
+    odd = tuple(reply.payload.hex(" ").upper() for reply in plain.replies if reply not in good)
+    return PlainReplies(good, (*plain.broken, *odd), plain.numbered)
+
+
+def _mixed(asked: bytes, plain: PlainReplies, can: bool) -> bool:
+    """Whether replies of several control units stand side by side, unnamed; before CAN long replies are many lines."""
+    good = [reply for reply in plain.replies if reply.payload[0] == asked[0] + 0x40]
+    return len(good) > 1 and (can or asked[0] in (0x01, 0x04))

@@ -1,0 +1,96 @@
+"""A repair on the command line: a job, a read-out before, the clear, a verdict, the report. The car is simulated.
+
+The rule used is the federal baseline as the shipped rule has it (40 CFR 85.2222), read in its source.
+"""
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from coach.cli import main
+from tests.cli.test_live_commands import LONGEST_S, coach
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
+
+
+@pytest.fixture
+def port() -> Iterator[str]:
+    """A small simulated car with the key on and the engine off."""
+    with subprocess.Popen(
+        coach("simulate", "--car", "small", "--delay-ms", "1"), stdout=subprocess.PIPE, text=True
+    ) as served:
+        assert served.stdout is not None
+        yield served.stdout.readline().split()[-1]
+        served.send_signal(signal.SIGINT)
+
+
+def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    jobs = ["--jobs", str(tmp_path)]
+    assert main(["job", "new", "--code", "p0135", "--part", "front sensor", *jobs]) == 0
+    job_id = capsys.readouterr().out.split(":")[0]
+    rules = ["--rules", "us-federal", "--model-year", "2012", "--fuel-type", "petrol"]
+    ran = subprocess.run(
+        coach("check", "--port", port, "--json", *rules, *jobs), capture_output=True, text=True, timeout=LONGEST_S
+    )
+    found = json.loads(ran.stdout)
+    assert ran.returncode == 1, ran.stderr
+    assert found["inspection"]["schema"] == "coach.verdict"
+    assert found["inspection"]["outcome"] == "not_ready"
+    for typed, code, said in (("no\n", 1, ""), ("clear\n", 0, "every control unit shows it")):
+        ran = subprocess.run(
+            coach("clear", "--port", port, *jobs), input=typed, capture_output=True, text=True, timeout=LONGEST_S
+        )
+        assert ran.returncode == code, ran.stdout + ran.stderr
+        assert said in ran.stdout
+    assert main(["job", "show", "--json", *jobs]) == 1  # its monitor has not run since the clear
+    shown = json.loads(capsys.readouterr().out)
+    assert shown["schema"] == "coach.job"
+    assert main(["job", "list", *jobs]) == 0
+    assert job_id in capsys.readouterr().out
+    assert main(["report", job_id, *rules, *jobs]) == 0
+    report = capsys.readouterr().out
+    assert "P0135" in report and "SIMULATED" in report and "Confirm with your local programme" in report
+    assert main(["job", "sign-off", *jobs]) == 0
+
+
+def test_rules_are_listed_and_shown_with_their_source(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules", "list"]) == 0
+    assert capsys.readouterr().out.count("\n") >= 30
+    assert main(["rules", "list", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["schema"] == "coach.rules"
+    assert main(["rules", "show", "us-federal"]) == 0
+    assert "40 CFR 85.2222" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["rules", "show", "us-feral"],
+        ["job", "new", "--code", "P0Z35"],
+        ["job", "show", "nothing"],
+        ["job", "sign-off"],
+        ["report", "nothing"],
+    ],
+)
+def test_what_is_not_there_gets_one_line_and_exit_code_2(
+    arguments: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own = [] if arguments[0] == "rules" else ["--jobs", str(tmp_path)]
+    assert main([*arguments, *own]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("coach: ") and "Traceback" not in said
+
+
+def test_a_report_on_one_recording(capsys: pytest.CaptureFixture[str]) -> None:
+    from coach.library import shipped
+
+    journal = str(shipped("replays") / "small_car_morning_drive.journal.gz")
+    assert main(["report", journal]) == 0
+    assert "SIMULATED" in capsys.readouterr().out
+    assert main(["report", journal, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["schema"] == "coach.report"
