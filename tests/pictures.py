@@ -11,6 +11,7 @@ from pathlib import Path
 
 from coach.screen.app import CoachApp
 from coach.screen.drive import DriveScreen
+from coach.screen.page import DrivePage
 from coach.screen.pump import Ended, Moment, Pump, Ready
 from coach.screen.review import ReviewScreen
 from coach.screen.speech import Voice
@@ -18,6 +19,8 @@ from coach.screen.start import Chosen, StartScreen
 from coach.words.units import Units
 from tests.screen.cars import CarFeed, at, until
 
+DrivePage._look_at_clock = lambda page: None  # type: ignore[method-assign]
+"""In a picture time stands still."""
 PICTURES = Path(__file__).parent / "pictures"
 Size = tuple[int, int]
 

@@ -1,6 +1,11 @@
 """The app: wiring only. Screens are pushed here, looks are set here, and here the command line comes in."""
 
+import asyncio
+import os
+import signal
+import threading
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -17,6 +22,7 @@ if TYPE_CHECKING:
     from coach.screen.feed import Feed
     from coach.screen.pump import Ended
     from coach.session.live import Wanted
+    from coach.words.units import Units
 
 WRITE_WITHIN_S = 10.0  # our judgement: a port closes within two; a disk that takes longer will not be helped by waiting
 
@@ -60,10 +66,32 @@ class CoachApp(App["Ended | None"]):
         for theme in themes():
             self.register_theme(theme)
         self.theme = self._look
+        self._listen_to_the_system()
         if self._first is not None:
             self.push_screen(self._first)
         else:
             self.go_to_start()
+
+    def _listen_to_the_system(self) -> None:
+        """Told to end, or the terminal gone: the journal gets its last line first. Not everywhere can one be told."""
+        loop = asyncio.get_running_loop()
+        told = {"SIGTERM": lambda: asyncio.ensure_future(self.action_quit()), "SIGHUP": self._without_terminal}
+        for name, does in told.items():
+            with suppress(AttributeError, NotImplementedError, RuntimeError, ValueError):
+                loop.add_signal_handler(getattr(signal, name), does)
+
+    def _without_terminal(self) -> None:
+        """The terminal is gone, and Textual would wait for it for ever: write the drive, and be gone too."""
+        screens = [screen for screen in self.screen_stack if isinstance(screen, CoachScreen)]
+        for screen in screens:
+            screen.leave()
+
+        def end() -> None:
+            for screen in screens:
+                screen.written(WRITE_WITHIN_S)
+            os._exit(128 + signal.SIGHUP)
+
+        threading.Thread(target=end, name="the end", daemon=True).start()
 
     # ------------------------------------------------------------ ways
 
@@ -103,19 +131,19 @@ class CoachApp(App["Ended | None"]):
 
 def run_feed(
     feed: "Feed",
-    wanted: "Wanted",
+    units: "Units",
     *,
     speak: bool = False,
     bell: bool = False,
     alone: bool = False,
     look: str = "dark",
+    chosen: Chosen | None = None,
 ) -> "Ended | None":
     """A drive on the screen, from any feed, written when this returns; none when the start was left without another."""
     from coach.screen.drive import DriveScreen
-    from coach.words.units import Units
 
-    screen = DriveScreen(feed, Units(wanted.us), speak=speak, bell=bell, alone=alone)
-    found = CoachApp(screen, look=look, chosen=Chosen(wanted.us, wanted.profile_id, folder=wanted.folder)).run()
+    screen = DriveScreen(feed, units, speak=speak, bell=bell, alone=alone)
+    found = CoachApp(screen, look=look, chosen=chosen or Chosen(units.us)).run()
     screen.pump.finish("the screen is gone")
     screen.pump.wait(WRITE_WITHIN_S)
     return found or screen.ended
@@ -133,8 +161,10 @@ def run_demo(
 ) -> "Ended | None":
     """The simulated car on the screen."""
     from coach.screen.feed import simulated_feed
+    from coach.words.units import Units
 
-    return run_feed(simulated_feed(car, wanted, pace, faults, seed), wanted, speak=speak, look=look)
+    feed, chosen = simulated_feed(car, wanted, pace, faults, seed), Chosen(wanted.us, folder=wanted.folder)
+    return run_feed(feed, Units(wanted.us), speak=speak, look=look, chosen=chosen)
 
 
 def run_drive(
@@ -148,9 +178,11 @@ def run_drive(
 ) -> "Ended | None":
     """The car on the line on the screen; `wanted.port` names the port, `going_on` a drive that was broken off."""
     from coach.screen.feed import go_on_feed, live_feed
+    from coach.words.units import Units
 
+    chosen = Chosen(wanted.us, wanted.profile_id, folder=wanted.folder)
     feed = go_on_feed(going_on, wanted) if going_on is not None else live_feed(wanted)
-    return run_feed(feed, wanted, speak=speak, bell=bell, alone=alone, look=look)
+    return run_feed(feed, Units(wanted.us), speak=speak, bell=bell, alone=alone, look=look, chosen=chosen)
 
 
 def run_review(path: Path, *, us: bool | None = None, profile: "Profile | None" = None, look: str = "dark") -> None:

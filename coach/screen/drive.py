@@ -337,6 +337,10 @@ class DriveScreen(CoachScreen):
         self.pump.finish("quit by the user")
         return True
 
+    def written(self, timeout_s: float) -> None:
+        """Wait until the journal is closed."""
+        self.pump.wait(timeout_s)
+
 
 STAGES: dict[str, tuple[str, ...]] = {
     "go": ("before", "key_off", "key_on", "ended"),

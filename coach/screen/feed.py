@@ -169,11 +169,12 @@ class SimulatedFeed:
         car = self._simulated.car
         if car.ignition_on:
             self._off_t = car.clock_s
+        else:
+            self._simulated.wait()
         return car.clock_s - self._off_t >= STANDING_S
 
     def key_on(self) -> None:
         """Key on again, engine off."""
-        self._simulated.wait()
         self._simulated.key_on()
 
     def path(self) -> Path | None:

@@ -32,6 +32,9 @@ class CoachScreen(Screen[None]):
         """The program is to end: true when the screen has something to finish first and will end it then."""
         return False
 
+    def written(self, timeout_s: float) -> None:
+        """Wait until nothing of it can be lost any more."""
+
     def action_back(self) -> None:
         """One screen back; from the last one, the start."""
         if len(self.app.screen_stack) > 2:

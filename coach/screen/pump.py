@@ -71,6 +71,7 @@ class Pump:
         self._ready = False
         self._open = False
         self._last_look = False
+        self._key_on = False
         self._announcer: Announcer | None = None
         self._board = Board()
         self._trailing = Trailing(units)
@@ -142,8 +143,8 @@ class Pump:
         if core is not None and not self._ready and self.feed.drive.state == "driving":
             self._ready = True
             self._post(Ready(tuple(before_lines(core, self._units, self.feed.drive.profile_why))))
-        if self._last_look and not self.parting and self.feed.may_read():
-            self._read_again()
+        if self._last_look and not self.parting:
+            self._look_once_more()
         elif self.parting and not self.feed.drive.reading:
             self._reason = self._reason or "done"
         if lines or time.monotonic() - self._posted_s >= POST_EVERY_S:
@@ -186,10 +187,14 @@ class Pump:
         self._open = True
         self.feed.go()
 
-    def _read_again(self) -> None:
-        self.feed.key_on()
-        self.feed.drive.read_again()
-        self.parting = True
+    def _look_once_more(self) -> None:
+        """Key on, then, once the car answers, the findings again."""
+        if not self._key_on and self.feed.may_read():
+            self.feed.key_on()
+            self._key_on = True
+        if self._key_on and self.feed.drive.link.state == "up":
+            self.feed.drive.read_again()
+            self.parting = True
 
     def _page(self) -> None:
         drive = self.feed.drive

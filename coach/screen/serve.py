@@ -19,7 +19,7 @@ from aiohttp.typedefs import Handler, Middleware
 from textual_serve.server import Server
 
 LOOPBACK = "127.0.0.1"
-PORT = 8737
+PORT = 8750
 COOKIE = "coach-token"
 
 

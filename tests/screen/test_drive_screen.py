@@ -270,8 +270,11 @@ def test_the_command_line_imports_no_screen() -> None:
 
 @pytest.mark.asyncio
 @pytest.mark.parametrize("t", [30.0, 120.0, 600.0])
-async def test_the_page_is_as_it_was_looked_at(tmp_path: Path, recorded: Path, t: float) -> None:
+async def test_the_page_is_as_it_was_looked_at(
+    tmp_path: Path, recorded: Path, t: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Kept pages in tests/screen/pages; COACH_KEEP_PAGES=1 writes them anew, and each is then looked at."""
+    monkeypatch.setattr(DrivePage, "_look_at_clock", lambda page: None)  # time stands still here
     feed = StillFeed(tmp_path, recorded, t)
     screen = screen_of(feed)
     app = CoachApp(screen)

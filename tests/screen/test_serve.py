@@ -24,16 +24,16 @@ def opened() -> CoachServer:
 
 
 def test_on_this_computer_there_is_no_token_and_no_caution(local: CoachServer) -> None:
-    assert local.address == "http://127.0.0.1:8737/"
+    assert local.address == "http://127.0.0.1:8750/"
     assert len(spoken(local.host, local.address)) == 1
-    assert local.welcome(asked("/", Host="127.0.0.1:8737"))
-    assert local.welcome(asked("/ws", Host="localhost:8737", Origin="http://localhost:8737"))
+    assert local.welcome(asked("/", Host="127.0.0.1:8750"))
+    assert local.welcome(asked("/ws", Host="localhost:8750", Origin="http://localhost:8750"))
 
 
 def test_no_other_site_s_page_steers_the_coach(local: CoachServer) -> None:
-    assert not local.welcome(asked("/ws", Host="127.0.0.1:8737", Origin="http://elsewhere.example"))
-    assert not local.welcome(asked("/ws", Host="127.0.0.1:8737", Origin="http://127.0.0.1:9999"))
-    assert not local.welcome(asked("/", Host="made-to-lead-here.example:8737"))
+    assert not local.welcome(asked("/ws", Host="127.0.0.1:8750", Origin="http://elsewhere.example"))
+    assert not local.welcome(asked("/ws", Host="127.0.0.1:8750", Origin="http://127.0.0.1:9999"))
+    assert not local.welcome(asked("/", Host="made-to-lead-here.example:8750"))
 
 
 def test_opened_to_a_network_the_token_stands_in_the_address_and_a_caution_is_said(opened: CoachServer) -> None:
@@ -43,7 +43,7 @@ def test_opened_to_a_network_the_token_stands_in_the_address_and_a_caution_is_sa
 
 
 def test_opened_to_a_network_nothing_answers_without_the_token(opened: CoachServer) -> None:
-    host = {"Host": "192.0.2.7:8737"}
+    host = {"Host": "192.0.2.7:8750"}
     assert not opened.welcome(asked("/", **host))
     assert not opened.welcome(asked("/ws", **host))
     assert not opened.welcome(asked("/?token=wrong", **host))
