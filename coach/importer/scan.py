@@ -30,6 +30,8 @@ _NAMED_LIKELY = re.compile(
 _ARROW_OUT = re.compile(r"^(?:>>+|-+>|=+>|→|➜|\$ )\s*(?=\S)")
 _ARROW_IN = re.compile(r"^(?:<<+|<-+|<=+|←|< )\s*(?=\S)")
 _PAIR = re.compile(r"^([0-9A-F ]{2,20}?)\s*(?:-+>|=+>|→|[:=|,;\t])\s*(\S.*)$", re.IGNORECASE)
+_PROMPT = re.compile(r"(?<![-=])>")
+"""The adapter's prompt; an arrow is none."""
 _BUS_NAME = re.compile(r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE)
 """What a bus monitor prints before the identifier."""
 _COMMENT = re.compile(r"^(?:#|//|;|--(?!>)|\*|=====|```|~~~)")
@@ -118,8 +120,7 @@ class Scanner:
 
     def _prompted(self, number: int, t: float | None, way: Way, text: str) -> Iterator[Piece]:
         """Parts at the prompts in the text, and at an arrow between a request and its reply."""
-        parts = text.split(">") if not re.match(r"^[0-9A-Fa-f ]+(?:-+|=+)>", text) else [text]
-        for i, part in enumerate(parts):
+        for i, part in enumerate(_PROMPT.split(text)):
             if i:
                 self._prompt = True
             part = part.strip()
