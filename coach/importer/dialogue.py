@@ -115,6 +115,7 @@ class Dialogue:
                 self.report.repeated += 1
                 return
         self._close_those(to, out)
+        self._foreign = {ecu for ecu in self._foreign if to and ecu != to} if self._foreign else self._foreign
         self._last_id += 1
         text, items = _read(raw)
         asked = _Asked(self._last_id, t, to, raw, items)

@@ -89,7 +89,7 @@ def _opened(source: Source, path: Path, mapping: Mapping[str, str], protocol: st
     if kind == "transcript":
         transcript = Transcript(source, protocol)
         found = transcript.inferred
-        return Imported(kind, source, transcript, None, found.name, found.can)
+        return Imported(kind, source, transcript, transcript.began, found.name, found.can)
     if kind == "parquet":
         from coach.importer.parquet import open_parquet
 

@@ -30,6 +30,7 @@ _NAMED_LIKELY = re.compile(
 _ARROW_OUT = re.compile(r"^(?:>>+|-+>|=+>|→|➜|\$ )\s*(?=\S)")
 _ARROW_IN = re.compile(r"^(?:<<+|<-+|<=+|←|< )\s*(?=\S)")
 _PAIR = re.compile(r"^([0-9A-F ]{2,20}?)\s*(?:-+>|=+>|→|[:=|,;\t])\s*(\S.*)$", re.IGNORECASE)
+_BYTES = re.compile(r"[0-9A-Fa-f]{2} ?[0-9A-Fa-f]{2} ?[0-9A-Fa-f]{2}")
 _PROMPT = re.compile(r"(?<![-=])>")
 """The adapter's prompt; an arrow is none."""
 _BUS_NAME = re.compile(r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE)
@@ -75,7 +76,7 @@ class Scanner:
     def _line(self, number: int, text: str) -> Iterator[Piece]:
         if not text:
             return
-        if _COMMENT.match(text):
+        if _COMMENT.match(text) and not _BYTES.search(text):  # a spoilt line may begin with any sign
             self.comments += 1
             return
         quoted = _QUOTED.search(text)

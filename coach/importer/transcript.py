@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from itertools import islice
 
 from coach.car.arrivals import Answer, Arrival, ClockStep, Outcome, Reading, Request, Unparsed
@@ -81,6 +82,7 @@ class Transcript:
         sample = list(islice(text_lines(source.stream, self._encoding), SAMPLE_LINES))
         source.rewind()
         self._stamps = Stamps(sample[:STAMP_LINES])
+        self.began = _began(sample)
         given = GIVEN[protocol.lower()] if protocol is not None else None
         pieces = Scanner(Stamps(sample[:STAMP_LINES])).pieces(enumerate(sample, start=1))
         self.inferred: Inferred = infer(pieces, given)
@@ -226,7 +228,7 @@ class Transcript:
             yield Request(self._clock.t, self._last_id, exchange.text)
             yield Reading(self._clock.t, "adapter_v", float(volts[1]))
             return
-        lost = [line for line in exchange.lines if self._is_frame(line[1])]
+        lost = [line for line in exchange.lines if self._is_frame(line[1]) or _answers_something(line[1])]
         if lost:
             yield from self._orphans(Exchange("orphan", "", lost[0][0], exchange.t, exchange.heard_t, lost))
 
@@ -284,6 +286,18 @@ class _Clock:
         back_s = round(self.t - t, 3)
         self._start = at - self.t
         return max(0.0, back_s)
+
+
+def _began(sample: list[str]) -> str | None:
+    """When a transcript with dates began, in ISO 8601; without a zone where it names none."""
+    stamps = Stamps(sample[:STAMP_LINES])
+    zone = {"date and time": None, "milliseconds since 1970": UTC}
+    if stamps.form not in zone:
+        return None
+    first = next((at for at, _ in map(stamps.split, sample) if at is not None), None)
+    if first is None:
+        return None
+    return (datetime(1970, 1, 1, tzinfo=zone[stamps.form]) + timedelta(seconds=first)).isoformat()
 
 
 def _asks_values(request: str) -> bool:
