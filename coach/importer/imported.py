@@ -96,7 +96,7 @@ def _opened(source: Source, path: Path, mapping: Mapping[str, str], protocol: st
         return Imported(kind, source, open_parquet(source, mapping))
     if kind == "table":
         source.close()  # a table of text opens its file itself
-        return Imported(kind, source, open_table(path, mapping, source.name))
+        return Imported(kind, source, open_table(path, mapping, name=source.name, tick=source.tick))
     raise ImportProblem(f"{source.name}: {_nothing(kind, begin)}")
 
 

@@ -89,6 +89,15 @@ def test_a_line_without_an_end_does_not_fill_the_memory() -> None:
     assert longest <= 1 << 16
 
 
+@pytest.mark.parametrize("part", ["tx '", "BUS INIT: ", "0 ", "a: ", "[a]", "\\r", "7E8 "])
+def test_one_endless_line_is_read_in_time_that_grows_with_its_length_only(tmp_path: Path, part: str) -> None:
+    (tmp_path / "x").write_text("0100\n7E8 06 41 00 BE 3F A8 13\n" + part * 20_000)
+    began = time.process_time()
+    arrivals, _ = read(tmp_path / "x")
+    assert len(arrivals) >= 2
+    assert time.process_time() - began < 5
+
+
 def test_line_ends_of_every_kind_make_the_same_lines() -> None:
     for end in (b"\n", b"\r", b"\r\n"):
         assert list(text_lines(io.BytesIO(end.join([b"a", b"b", b"c"]) + end)))[:3] == ["a", "b", "c"]
