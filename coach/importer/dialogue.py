@@ -1,6 +1,7 @@
 """CAN frames of a capture to questions and answers: who asked what, who answered, what broke on the way.
 
-It knows no file. Identifiers: reference standards.md, section 9; times from memory of ISO 15765-2 and -4.
+It knows no file. Identifiers: reference standards.md, section 9; times from memory of ISO 15765-2 and -4. Messages are
+put together by `coach.transport`: can-isotp wants a live bus and timers, and drops what broke; the tests use it.
 """
 
 from collections import deque
