@@ -41,6 +41,8 @@ class Denominator:
     unseen_s: float = 0.0
     met_t: float | None = None
     engine_assumed: bool = False
+    earlier_s: float = 0.0
+    earlier_km: float = 0.0
     _speed: float | None = None
     _speed_t: float = 0.0
 
@@ -59,10 +61,12 @@ class Denominator:
         `keep_met`: nobody knows whether a new cycle began; a pattern that was met stays met.
         """
         speed, speed_t, met_t = self._speed, self._speed_t, self.met_t
+        earlier_s, earlier_km = self.whole_running_s, self.whole_distance_km
         for name, value in _fresh().items():
             setattr(self, name, value)
         self._speed, self._speed_t = speed, speed_t
         self.met_t = met_t if keep_met else None
+        self.earlier_s, self.earlier_km = earlier_s, earlier_km
 
     def on_speed(
         self, t: float, kmh: float, running: bool | None, stale: bool, foot_off: bool, weather: str | None
@@ -108,6 +112,16 @@ class Denominator:
             self.too_cold_s += dt
         else:
             self.too_high_s += dt
+
+    @property
+    def whole_running_s(self) -> float:
+        """Seconds driven or idled in the whole recording, earlier driving cycles included."""
+        return self.earlier_s + self.running_s
+
+    @property
+    def whole_distance_km(self) -> float:
+        """Kilometres of the whole recording, earlier driving cycles included."""
+        return self.earlier_km + self.distance_km
 
     def met(self) -> bool:
         """True when all three parts of the pattern are there."""

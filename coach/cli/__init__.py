@@ -9,10 +9,11 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from coach import __version__
 from coach.adapter.errors import AdapterError
-from coach.cli import check, demo, drive, importing, jobs, rules, simulate
+from coach.cli import check, demo, drive, importing, jobs, rules, screens, simulate
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 
 
@@ -63,6 +64,7 @@ def _parser() -> argparse.ArgumentParser:
     rules.add(commands)
     demo.add(commands)
     simulate.add(commands)
+    screens.add(commands)
     return parser
 
 
@@ -78,10 +80,21 @@ def _review_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser
     )
     review.add_argument("--json", action="store_true", help="the same as data")
     review.add_argument("--full", action="store_true", help="every happening, short holds too")
+    review.add_argument("--screen", action="store_true", help="on the screen: play, step, jump, plots")
+    screens.look_argument(review)
     review.add_argument("--us", action="store_true", help="miles and Fahrenheit")
     review.add_argument("--profile", metavar="ID", help="judge it anew under this profile or .toml file")
     importing.add_protocol(review)
     review.set_defaults(command=_review)
+
+
+def _review_on_screen(path: Path, arguments: argparse.Namespace, profile: Any) -> int:
+    from coach.screen.app import run_review
+
+    if not screens.on_screen(False):
+        raise ValueError("--screen needs a terminal; without it the review is printed")
+    run_review(path, us=True if arguments.us else None, profile=profile, look=arguments.look)
+    return DONE
 
 
 def _review(arguments: argparse.Namespace) -> int:
@@ -96,6 +109,8 @@ def _review(arguments: argparse.Namespace) -> int:
     if arguments.profile:
         profile = parse_profile(profile_text(arguments.profile), f"{arguments.profile}.toml")
     with importing.the_file(arguments.file) as path:
+        if arguments.screen:
+            return _review_on_screen(path, arguments, profile)
         reviewed = review(path, profile, arguments.protocol)
     if reviewed.import_report is not None:
         importing.tell(reviewed.import_report)

@@ -7,6 +7,7 @@ from typing import Any
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 from coach.cli.lines import Lines
+from coach.cli.screens import code_of, look_argument, on_screen
 
 PROFILES = {
     "small": "spark_engine_off_leak",
@@ -34,6 +35,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("--pace", type=float, default=60.0, metavar="N", help="times real time (default 60)")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="another driver, another road")
     parser.add_argument("--plain", action="store_true", help="plain lines (always so without a terminal)")
+    parser.add_argument(
+        "--speak", action="store_true", help="say the cues aloud, through a speech program if there is one"
+    )
+    look_argument(parser)
     parser.add_argument("--us", action="store_true", help="miles and Fahrenheit")
     parser.add_argument("--jobs", metavar="DIR", help="where the journals are kept")
     parser.set_defaults(command=run)
@@ -46,6 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.simulator.cars import CARS, make_car
 
     pace = checked_pace(arguments.pace)
+    if on_screen(arguments.plain):
+        return _on_screen(arguments, pace)
     car = make_car(arguments.car, faults=tuple(arguments.fault), seed=arguments.seed, soaked_h=EVENING_H)
 
     def wanted(parked_h: float) -> Wanted:
@@ -68,6 +75,23 @@ def run(arguments: argparse.Namespace) -> int:
     lines.say("")
     lines.say("All of this was SIMULATED: an invented car, an invented driver.")
     return day.code
+
+
+def _on_screen(arguments: argparse.Namespace, pace: float) -> int:
+    """The morning drive alone: who looks at a screen drives it himself, key by key."""
+    from coach.cli.common import folder_of
+    from coach.screen.app import run_demo
+    from coach.session.live import Wanted
+
+    wanted = Wanted("", profile_id=PROFILES[arguments.car], us=arguments.us, folder=folder_of(arguments))
+    faults = tuple(arguments.fault)
+    ended = run_demo(
+        arguments.car, wanted, pace, faults=faults, seed=arguments.seed, speak=arguments.speak, look=arguments.look
+    )
+    if ended is not None:
+        for text in ended.lines:
+            print(text)
+    return code_of(ended)
 
 
 def _night(car: Any, lines: Lines, began: datetime) -> datetime:

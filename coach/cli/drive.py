@@ -12,6 +12,7 @@ from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
 from coach.cli.rules import rule_arguments, vehicle_by
+from coach.cli.screens import code_of, look_argument, on_screen
 
 STEP_S = 0.25
 AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
@@ -29,6 +30,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("--plain", action="store_true", help="plain lines")
     parser.add_argument("--profile", metavar="ID", help="the car's profile or a .toml file; else proposed by the car")
     parser.add_argument("--target", action="append", default=None, metavar="MONITOR", help="only this; may be repeated")
+    parser.add_argument(
+        "--speak", action="store_true", help="say the cues aloud, through a speech program if there is one"
+    )
+    parser.add_argument("--bell", action="store_true", help="the terminal's bell with every cue that matters")
+    parser.add_argument("--alone", action="store_true", help="no text while the wheels turn")
+    look_argument(parser)
     rule_arguments(parser)
     parser.add_argument("--speed-limit", type=float, metavar="N", help="never ask for a phase above N (km/h, or mph)")
     parser.add_argument("--fuel", type=float, metavar="PCT", help="fuel level by the gauge, when the car does not tell")
@@ -49,6 +56,8 @@ def run(arguments: argparse.Namespace) -> int:
     lines = Lines(arguments.us)
     wanted = _wanted(arguments, the_port(arguments.port))
     broken = _broken_off(arguments, lines)
+    if on_screen(arguments.plain):
+        return _on_screen(arguments, wanted, broken)
     drive, kept = go_on(broken, wanted, lines.progress) if broken is not None else begin(wanted, lines.progress)
     signal.signal(signal.SIGTERM, _end_on)
     drive.source.start()
@@ -66,6 +75,27 @@ def run(arguments: argparse.Namespace) -> int:
     if drive.core is None:
         return COULD_NOT_TELL
     return DONE if drive.core.target_reached else NOT_READY
+
+
+def _on_screen(arguments: argparse.Namespace, wanted: Any, broken: Path | None) -> int:
+    """The same drive on the screen."""
+    from coach.screen.app import run_feed
+    from coach.screen.feed import LiveFeed
+    from coach.session.live import begin, go_on
+    from coach.words.units import Units
+
+    feed = LiveFeed(lambda progress: go_on(broken, wanted, progress) if broken else begin(wanted, progress))
+    ended = run_feed(
+        feed,
+        Units(arguments.us),
+        speak=arguments.speak,
+        bell=arguments.bell,
+        alone=arguments.alone,
+        look=arguments.look,
+    )
+    for text in ended.lines if ended is not None else ():
+        print(text)
+    return code_of(ended)
 
 
 def _wanted(arguments: argparse.Namespace, port: str) -> Any:

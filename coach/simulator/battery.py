@@ -1,10 +1,8 @@
 """The 12 V side: rest, the dip of cranking, charging; a weak battery sags until the control units fall silent."""
 
 import math
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from coach.simulator.body import Body
+from coach.simulator.surroundings import Surroundings
 
 # Common lead-acid figures: 12.5 V rested, 9 to 10 V when cranking, 13.5 to 14.8 V charging. The weak ones are our own.
 REST_V, WEAK_REST_V = 12.55, 11.7
@@ -39,7 +37,7 @@ class Battery:
         self._sunk_v = 0.0
         self.volts = self._rest_v()
 
-    def step(self, body: "Body", dt: float) -> None:
+    def step(self, body: Surroundings, dt: float) -> None:
         """Live on for `dt` seconds."""
         if body.ignition == "crank":
             target, time_s = (WEAK_CRANK_V if self.weak else CRANK_V), 0.1
@@ -54,7 +52,7 @@ class Battery:
     def _rest_v(self) -> float:
         return (WEAK_REST_V if self.weak else REST_V) + (0.3 * self.fresh_v if self.weak else self.fresh_v)
 
-    def _charging_v(self, body: "Body") -> float:
+    def _charging_v(self, body: Surroundings) -> float:
         if self.weak:
             return max(WEAK_LOWEST_V, WEAK_CHARGING_V - self._sunk_v)
         return CHARGING_V + COLD_CHARGING_V * max(0.0, min(1.0, (50 - body.intake_c) / 50))

@@ -5,7 +5,6 @@ It knows nothing of monitors or codes; the control units look at its attributes.
 
 import random
 from collections import deque
-from typing import Literal
 
 from coach.simulator.battery import Battery
 from coach.simulator.body_spec import BodySpec
@@ -13,6 +12,7 @@ from coach.simulator.filter_soot import SootFilter
 from coach.simulator.hybrid import HybridPowertrain
 from coach.simulator.powertrain import Powertrain
 from coach.simulator.sensors import OxygenSensors
+from coach.simulator.surroundings import Ignition
 from coach.simulator.thermal import Thermal
 
 STEP_S = 0.1
@@ -26,8 +26,6 @@ DENSITY_G_PER_L = {"spark": 745.0, "compression": 835.0}  # fuel at 15 °C, comm
 
 PURGE_COOLANT_C = 57.0  # our own: canisters are purged once the engine is fairly warm
 PURGE_PER_LOAD = 0.9
-
-Ignition = Literal["off", "on", "crank", "run"]
 
 
 class Body:

@@ -4,6 +4,7 @@ It judges only by what the body shows and measures; which faults the car was giv
 """
 
 import random
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from coach.simulator.body import Body
@@ -11,7 +12,6 @@ from coach.simulator.checks import CHECKS, Check
 from coach.simulator.fault_memory import FaultMemory
 from coach.simulator.in_use import DriveCounter, InUseCounters
 from coach.simulator.monitors import Monitor
-from coach.simulator.pid_bytes import FRAME_PIDS, encode
 from coach.simulator.rules import EcuSpec, Leak
 
 WARM_UP_RISE_C = 22.0  # warm-up cycle: UN light-duty OBD definitions; 13 CCR 1968.2(c) from memory
@@ -32,11 +32,16 @@ class SinceClear:
     mil_s: float = 0.0
 
 
+Freeze = Callable[[Body, "Ecu"], dict[int, bytes]]
+
+
 class Ecu:
     """State of one control unit. `cycle` is the number of its driving cycle."""
 
-    def __init__(self, spec: EcuSpec, rng: random.Random) -> None:
+    def __init__(self, spec: EcuSpec, rng: random.Random, freeze: Freeze) -> None:
+        """`freeze` gives what a freeze frame holds at this moment."""
         self.spec: EcuSpec = spec
+        self._freeze = freeze
         self.monitors = {rule.id: Monitor(rule, rng) for rule in spec.monitors}
         self.memory = FaultMemory(spec.permanent)
         pairs = frozenset(pair for rule in spec.monitors for pair in rule.pairs)
@@ -235,7 +240,6 @@ class Ecu:
 
     def _fail(self, code: str, body: Body) -> None:
         lit = self.memory.mil_on
-        frame = {pid: encode(pid, body, self) for pid in sorted(FRAME_PIDS & self.spec.pids)}
-        self.memory.fail(code, self.cycle, frame)
+        self.memory.fail(code, self.cycle, self._freeze(body, self))
         if self.memory.mil_on and not lit:
             self.since_clear.mil_km = self.since_clear.mil_s = 0.0

@@ -1,9 +1,6 @@
 """The diesel's particle filter: soot gathers with fuel and burns off in a regeneration while driving fast enough."""
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from coach.simulator.body import Body
+from coach.simulator.surroundings import Surroundings
 
 # Our own numbers of plausible size: a regeneration every few hundred kilometres, ten minutes of fast driving each.
 FULL_G = 24.0
@@ -31,7 +28,7 @@ class SootFilter:
         """How near the next regeneration is, 0-100 %."""
         return min(100.0, 100 * self.soot_g / (TRIGGER * FULL_G))
 
-    def step(self, body: "Body", dt: float) -> None:
+    def step(self, body: Surroundings, dt: float) -> None:
         """Live on for `dt` seconds."""
         self.soot_g += body.powertrain.fuel_gps * SOOT_PER_FUEL * dt
         fast = body.engine_on and body.coolant_c > COOLANT_C and body.speed_kmh > BEGIN_KMH
@@ -41,7 +38,7 @@ class SootFilter:
         elif self._fast_s > BEGIN_AFTER_S and self.soot_g > TRIGGER * FULL_G:
             self.regenerating = True
 
-    def _burn(self, body: "Body", dt: float) -> None:
+    def _burn(self, body: Surroundings, dt: float) -> None:
         if not body.engine_on or body.speed_kmh < STOP_KMH:
             self.regenerating, self._fast_s = False, 0.0
             return

@@ -2,13 +2,10 @@
 
 import math
 import random
-from typing import TYPE_CHECKING
 
 from coach.simulator.body_spec import BodySpec
 from coach.simulator.powertrain import AIR_G_PER_L, AIR_PER_FUEL, FOOT_OFF, KJ_PER_G
-
-if TYPE_CHECKING:
-    from coach.simulator.body import Body
+from coach.simulator.surroundings import Surroundings
 
 # When the engine runs: all our own numbers, of the size usual for such cars, so that coaching has to cope with them.
 WARM_UP_C = 52.0  # below this the engine runs to warm itself and the catalyst
@@ -48,11 +45,11 @@ class HybridPowertrain:
         self.engine_kw = 0.0
         self._since_switch_s = 99.0
 
-    def started(self, body: "Body") -> None:
+    def started(self, body: Surroundings) -> None:
         """The car is ready to drive; whether the engine runs is the next step's decision."""
         self._since_switch_s = 99.0
 
-    def warm(self, body: "Body") -> None:
+    def warm(self, body: Surroundings) -> None:
         """Take over the coolant temperature: here it decides only whether the engine runs, at every step."""
 
     def rest(self) -> None:
@@ -60,7 +57,7 @@ class HybridPowertrain:
         self.rpm = self.fuel_gps = self.maf_gps = self.load_pct = self.absolute_load_pct = self.torque_nm = 0.0
         self.engine_on, self.engine_kw, self.throttle_pct = False, 0.0, self.spec.throttle_rest_pct
 
-    def step(self, body: "Body", dt: float) -> float:
+    def step(self, body: Surroundings, dt: float) -> float:
         """Live on for `dt` seconds; the force at the wheels in newtons."""
         if body.ignition != "run":
             self.rest()
@@ -74,24 +71,24 @@ class HybridPowertrain:
         self.charge = min(0.85, max(0.2, self.charge))
         return force
 
-    def accelerator_for(self, body: "Body", force_n: float) -> tuple[float, float]:
+    def accelerator_for(self, body: Surroundings, force_n: float) -> tuple[float, float]:
         """Pedal (0-1) for this force at the wheels, and the force that is then still missing (negative: brake)."""
         most, back = self._most_n(body), self._back_n(body)
         if force_n <= -back:
             return 0.0, force_n + back
         return min(1.0, max(FOOT_OFF, (force_n + back) / (most + back))), 0.0
 
-    def _most_n(self, body: "Body") -> float:
+    def _most_n(self, body: Surroundings) -> float:
         return min(HIGHEST_FORCE_N, 1000 * self.spec.wheel_power_kw / max(1.0, body.speed_ms))
 
-    def _back_n(self, body: "Body") -> float:
+    def _back_n(self, body: Surroundings) -> float:
         return REGENERATION_MS2 * self.spec.mass_kg * min(1.0, body.speed_ms / 3.0)
 
-    def _force(self, body: "Body") -> float:
+    def _force(self, body: Surroundings) -> float:
         a = body.accelerator
         return a * self._most_n(body) - (1 - a) * self._back_n(body) if a > FOOT_OFF else -self._back_n(body)
 
-    def _decide(self, body: "Body", wheel_kw: float, dt: float) -> None:
+    def _decide(self, body: Surroundings, wheel_kw: float, dt: float) -> None:
         self._since_switch_s += dt
         cold = body.coolant_c < WARM_UP_C
         if not self.engine_on:
@@ -103,7 +100,7 @@ class HybridPowertrain:
             if easy and self.charge > LOW_CHARGE + 0.04:
                 self.engine_on, self._since_switch_s = False, 0.0
 
-    def _engine(self, body: "Body", wheel_kw: float, dt: float) -> None:
+    def _engine(self, body: Surroundings, wheel_kw: float, dt: float) -> None:
         if not self.engine_on:
             charge, gear = self.charge, self.gear
             self.rest()
@@ -120,7 +117,7 @@ class HybridPowertrain:
         self.fuel_gps = (self.engine_kw + friction_kw) / self.spec.efficiency / KJ_PER_G["spark"]
         self._breathe(body)
 
-    def _breathe(self, body: "Body") -> None:
+    def _breathe(self, body: Surroundings) -> None:
         swept = max(0.5, self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L)
         full = swept * 0.9
         self.maf_gps = min(full, self.fuel_gps * AIR_PER_FUEL)

@@ -4,15 +4,12 @@ A PID that the car lacks is not asked here; values beyond a PID's range stand at
 """
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from coach.j1979.monitors import COMPRESSION, CONTINUOUS, SPARK
 from coach.simulator.body import Body
+from coach.simulator.ecu import Ecu
 
-if TYPE_CHECKING:
-    from coach.simulator.ecu import Ecu
-
-Encode = Callable[[Body, "Ecu"], bytes]
+Encode = Callable[[Body, Ecu], bytes]
 
 
 def _number(value: float, width: int) -> bytes:
@@ -20,19 +17,19 @@ def _number(value: float, width: int) -> bytes:
     return max(0, min(top, round(value))).to_bytes(width, "big")
 
 
-def _scaled(width: int, factor: float, offset: float, value: Callable[[Body, "Ecu"], float]) -> Encode:
+def _scaled(width: int, factor: float, offset: float, value: Callable[[Body, Ecu], float]) -> Encode:
     return lambda body, ecu: _number((value(body, ecu) + offset) * factor, width)
 
 
-def _percent(value: Callable[[Body, "Ecu"], float]) -> Encode:
+def _percent(value: Callable[[Body, Ecu], float]) -> Encode:
     return _scaled(1, 2.55, 0, value)
 
 
-def _celsius(value: Callable[[Body, "Ecu"], float]) -> Encode:
+def _celsius(value: Callable[[Body, Ecu], float]) -> Encode:
     return _scaled(1, 1, 40, value)
 
 
-def _trim(value: Callable[[Body, "Ecu"], float]) -> Encode:
+def _trim(value: Callable[[Body, Ecu], float]) -> Encode:
     return _scaled(1, 1.28, 100, value)
 
 
@@ -40,13 +37,13 @@ def _pedal(rest: Callable[[Body], float], travel_pct: float) -> Encode:
     return _percent(lambda body, _: rest(body) + travel_pct * body.accelerator)
 
 
-def _whole(width: int, value: Callable[[Body, "Ecu"], float]) -> Encode:
+def _whole(width: int, value: Callable[[Body, Ecu], float]) -> Encode:
     """Counters show what is full, not what is rounded up."""
     return lambda body, ecu: _number(int(value(body, ecu)), width)
 
 
 def _oxygen(front: bool) -> Encode:
-    def encode_sensor(body: Body, _: "Ecu") -> bytes:
+    def encode_sensor(body: Body, _: Ecu) -> bytes:
         sensors = body.oxygen
         if not front:  # FF: this sensor is not used in trim (SAE J1979, from memory)
             return _number(sensors.rear_v * 200, 1) + b"\xff"
@@ -55,14 +52,14 @@ def _oxygen(front: bool) -> Encode:
     return encode_sensor
 
 
-def _exhaust(body: Body, _: "Ecu") -> bytes:
+def _exhaust(body: Body, _: Ecu) -> bytes:
     """PID 78: two sensors fitted, before and after the oxidation catalyst."""
     hot = body.catalyst_c
     words = (_number((value + 40) * 10, 2) for value in (hot, max(body.ambient_c, hot - 35)))
     return b"\x03" + b"".join(words) + bytes(4)
 
 
-def _filter(body: Body, _: "Ecu") -> bytes:
+def _filter(body: Body, _: Ecu) -> bytes:
     """PID 7C: inlet and outlet of bank 1."""
     hot = max(body.ambient_c, body.catalyst_c - 20)
     return (
@@ -70,25 +67,25 @@ def _filter(body: Body, _: "Ecu") -> bytes:
     )
 
 
-def _aftertreatment(body: Body, _: "Ecu") -> bytes:
+def _aftertreatment(body: Body, _: Ecu) -> bytes:
     """PID 8B: regeneration status and how near the next one is."""
     return bytes((0x05, int(body.soot.regenerating))) + _number(body.soot.trigger_pct * 2.55, 1) + bytes(4)
 
 
-def readiness_bytes(ecu: "Ecu") -> bytes:
+def readiness_bytes(ecu: Ecu) -> bytes:
     """PID 01 of this unit."""
     codes = len(ecu.memory.stored)
     return bytes((0x80 * ecu.memory.mil_on | codes,)) + status_bytes(ecu, set(ecu.monitors) - ecu.shown_complete())
 
 
-def cycle_bytes(ecu: "Ecu") -> bytes:
+def cycle_bytes(ecu: Ecu) -> bytes:
     """PID 41 of this unit: enabled and not complete in this driving cycle."""
     states = ecu.shown_cycle()
     enabled = {name for name, state in states.items() if state != "disabled"}
     return b"\0" + status_bytes(ecu, {name for name in enabled if states[name] == "to_run"}, enabled)
 
 
-def status_bytes(ecu: "Ecu", flagged: set[str], supported: set[str] | None = None) -> bytes:
+def status_bytes(ecu: Ecu, flagged: set[str], supported: set[str] | None = None) -> bytes:
     """Bytes B, C, D from the monitors that are not complete and those supported (or enabled)."""
     first = set(ecu.monitors) if supported is None else supported
     table = COMPRESSION if ecu.spec.compression else SPARK
@@ -157,6 +154,11 @@ def _fuel_type(body: Body) -> int:
     return 17 if body.spec.wheel_power_kw else 1
 
 
-def encode(pid: int, body: Body, ecu: "Ecu") -> bytes:
+def encode(pid: int, body: Body, ecu: Ecu) -> bytes:
     """The data bytes of a PID this unit has."""
     return ENCODERS[pid](body, ecu)
+
+
+def frame_of(body: Body, ecu: Ecu) -> dict[int, bytes]:
+    """What a freeze frame of this unit holds at this moment, by PID."""
+    return {pid: encode(pid, body, ecu) for pid in sorted(FRAME_PIDS & ecu.spec.pids)}

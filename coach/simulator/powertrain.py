@@ -5,12 +5,9 @@ Fuel follows a Willans line: power at the pistons over a fixed efficiency, frict
 
 import math
 import random
-from typing import TYPE_CHECKING
 
 from coach.simulator.body_spec import BodySpec
-
-if TYPE_CHECKING:
-    from coach.simulator.body import Body
+from coach.simulator.surroundings import Surroundings
 
 KJ_PER_G = {"spark": 43.4, "compression": 42.8}  # heating value of the fuel, common values
 AIR_PER_FUEL = 14.6  # stoichiometric, petrol
@@ -54,12 +51,12 @@ class Powertrain:
 
     # ------------------------------------------------------------ life
 
-    def started(self, body: "Body") -> None:
+    def started(self, body: Surroundings) -> None:
         """The engine has fired."""
         self.warm(body)
         self.engine_on, self.rpm, self.gear = True, self._idle_rpm + 250, 0
 
-    def warm(self, body: "Body") -> None:
+    def warm(self, body: Surroundings) -> None:
         """Take over the coolant temperature: a cold engine idles faster and turns harder."""
         share = max(0.0, min(1.0, (60.0 - body.coolant_c) / 60.0))
         self._idle_rpm = self.spec.idle_rpm + COLD_IDLE_RPM * share
@@ -73,7 +70,7 @@ class Powertrain:
         self.engine_on = self.fuel_cut = False
         self.throttle_pct = self.spec.throttle_rest_pct
 
-    def step(self, body: "Body", dt: float) -> float:
+    def step(self, body: Surroundings, dt: float) -> float:
         """Live on for `dt` seconds; the force at the wheels in newtons."""
         if body.ignition == "crank":
             self.rest()
@@ -91,7 +88,7 @@ class Powertrain:
             self._breathe(body)
         return self.torque_nm * DRIVELINE * self._ratio() if locked else 0.0
 
-    def accelerator_for(self, body: "Body", force_n: float) -> tuple[float, float]:
+    def accelerator_for(self, body: Surroundings, force_n: float) -> tuple[float, float]:
         """Pedal (0-1) for this force at the wheels, and the force that is then still missing (negative: brake)."""
         ratio = DRIVELINE * self._ratio()
         drag, most = self._drag_nm(), self._most_nm()
@@ -108,10 +105,10 @@ class Powertrain:
         """Newtons at the wheel for one newton metre at the crankshaft."""
         return 2 * math.pi * 60 / self.spec.kmh_per_1000rpm[self.gear]
 
-    def _lock_rpm(self, body: "Body", gear: int) -> float:
+    def _lock_rpm(self, body: Surroundings, gear: int) -> float:
         return 3600 * body.speed_ms / self.spec.kmh_per_1000rpm[gear]
 
-    def _auto_stopped(self, body: "Body", dt: float) -> bool:
+    def _auto_stopped(self, body: Surroundings, dt: float) -> bool:
         if not body.start_stop_active:
             self.engine_on = True
             return False
@@ -120,7 +117,7 @@ class Powertrain:
         self.engine_on = not (self._standing_s > AUTO_STOP_S and body.coolant_c > AUTO_STOP_COOLANT_C)
         return not self.engine_on
 
-    def _shift(self, body: "Body", dt: float) -> None:
+    def _shift(self, body: Surroundings, dt: float) -> None:
         """The highest gear that keeps the revs this pedal asks for; down only when they have clearly fallen."""
         self._in_gear_s += dt
         if self._in_gear_s < SHIFT_S:
@@ -133,7 +130,7 @@ class Powertrain:
         elif self.gear > 0 and self._lock_rpm(body, self.gear) < 0.72 * wanted:
             self.gear, self._in_gear_s = self.gear - 1, 0.0
 
-    def _turn(self, body: "Body", dt: float) -> bool:
+    def _turn(self, body: Surroundings, dt: float) -> bool:
         """Engine speed; true while the wheels are connected."""
         idle = self._idle_rpm
         lock = self._lock_rpm(body, self.gear)
@@ -153,7 +150,7 @@ class Powertrain:
         x = max(self.rpm, self.spec.idle_rpm) / self.spec.torque_peak_rpm
         return self.spec.torque_nm * max(0.35, 1 - 0.38 * (x - 1) * (x - 1))
 
-    def _torque(self, body: "Body", locked: bool) -> None:
+    def _torque(self, body: Surroundings, locked: bool) -> None:
         a, friction = body.accelerator, self._friction_nm
         omega = self.rpm * math.pi / 30
         drag = self._drag_nm()
@@ -173,7 +170,7 @@ class Powertrain:
         burnt = pistons_kw / self.spec.efficiency / KJ_PER_G[self.spec.fuel]
         self.fuel_gps = 0.0 if self.fuel_cut else burnt
 
-    def _breathe(self, body: "Body") -> None:
+    def _breathe(self, body: Surroundings) -> None:
         """Air, load, manifold pressure and throttle from what is burnt."""
         swept = self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L
         full = max(0.01, swept * 0.92)
@@ -190,7 +187,7 @@ class Powertrain:
         self.absolute_load_pct = 100 * self.maf_gps / max(0.01, swept)
         self._throttle(body)
 
-    def _throttle(self, body: "Body") -> None:
+    def _throttle(self, body: Surroundings) -> None:
         rest = self.spec.throttle_rest_pct
         if self.spec.fuel == "compression":
             self.throttle_pct = 88.0  # a diesel's flap stands open

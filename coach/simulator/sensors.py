@@ -1,10 +1,8 @@
 """Oxygen sensors and fuel control: closed loop, the swing of the front sensor, the calm of the rear one, the trims."""
 
 import math
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from coach.simulator.body import Body
+from coach.simulator.surroundings import Surroundings
 
 CLOSED_LOOP_COOLANT_C = 28.0  # our own: closed loop begins early on cars with heated sensors
 CLOSED_LOOP_AFTER_S = 35.0
@@ -25,7 +23,7 @@ class OxygenSensors:
         """As PID 03 has it: 0 off, 1 open loop cold, 2 closed loop, 4 open loop by driving."""
         self._phase = 0.0
 
-    def step(self, body: "Body", dt: float) -> None:
+    def step(self, body: Surroundings, dt: float) -> None:
         """Live on for `dt` seconds."""
         drive = body.powertrain
         self.status = self._status(body)
@@ -45,7 +43,7 @@ class OxygenSensors:
             self.rear_v += (0.45 - self.rear_v) * min(1.0, dt / 2)
             self.short_trim_pct = 0.0
 
-    def _status(self, body: "Body") -> int:
+    def _status(self, body: Surroundings) -> int:
         if not body.engine_on:
             return 0
         if body.coolant_c < CLOSED_LOOP_COOLANT_C or body.run_time_s < CLOSED_LOOP_AFTER_S:

@@ -7,6 +7,7 @@ from coach.simulator.body import SLOW_STEPS, STEP_S, Body
 from coach.simulator.ecu import Ecu
 from coach.simulator.faults import FAULTS
 from coach.simulator.nearest import known
+from coach.simulator.pid_bytes import frame_of
 from coach.simulator.rules import EcuSpec
 from coach.simulator.vehicle import BusProtocol, Reply
 
@@ -27,7 +28,7 @@ class SimulatedCar:
         self.description = description
         self.bus: BusProtocol = bus
         self.body = body
-        self.ecus = tuple(Ecu(spec, rng) for spec in units)
+        self.ecus = tuple(Ecu(spec, rng, frame_of) for spec in units)
         self.faults: set[str] = set()
         self._steps = 0
 

@@ -4,13 +4,10 @@ Sizes are our own, chosen so that a cold small car reaches 70 °C in some five t
 """
 
 import math
-from typing import TYPE_CHECKING
 
 from coach.simulator.body_spec import BodySpec
 from coach.simulator.powertrain import KJ_PER_G
-
-if TYPE_CHECKING:
-    from coach.simulator.body import Body
+from coach.simulator.surroundings import Surroundings
 
 TO_COOLANT = {"spark": 0.30, "compression": 0.24}  # share of the fuel's heat, textbook order of size
 BLOCK_KW_PER_K = 0.011  # what a standing engine loses to the air around it
@@ -44,7 +41,7 @@ class Thermal:
         self.catalyst_c = ambient_c + (self.catalyst_c - ambient_c) * math.exp(-seconds / CATALYST_REST_S)
         self.intake_c = ambient_c + (self.intake_c - ambient_c) * math.exp(-seconds / (0.8 * cooling_s))
 
-    def step(self, body: "Body", dt: float) -> None:
+    def step(self, body: Surroundings, dt: float) -> None:
         """Live on for `dt` seconds."""
         self._coolant(body, dt)
         self._exhaust(body, dt)
@@ -52,7 +49,7 @@ class Thermal:
         settle_c = body.ambient_c + 0.28 * (self.coolant_c - body.ambient_c) / (1 + body.speed_ms)
         self.intake_c += (settle_c + 2.0 - self.intake_c) * dt / 90.0 if body.running else 0.0
 
-    def _coolant(self, body: "Body", dt: float) -> None:
+    def _coolant(self, body: Surroundings, dt: float) -> None:
         wind = body.speed_ms / 27.8
         heat_kw = body.powertrain.fuel_gps * KJ_PER_G[self.spec.fuel] * TO_COOLANT[self.spec.fuel]
         opening = min(1.0, max(0.0, (self.coolant_c - self.spec.thermostat_c) / OPENING_K))
@@ -63,7 +60,7 @@ class Thermal:
         loss += opening * size * (RADIATOR_KW_PER_K + RADIATOR_WIND_KW_PER_K * wind)
         self.coolant_c += (heat_kw - loss * (self.coolant_c - body.ambient_c)) * dt / self.spec.coolant_kj_per_k
 
-    def _exhaust(self, body: "Body", dt: float) -> None:
+    def _exhaust(self, body: Surroundings, dt: float) -> None:
         drive = body.powertrain
         if not body.engine_on:
             settle_c, time_s = body.ambient_c, CATALYST_REST_S

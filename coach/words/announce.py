@@ -5,7 +5,7 @@ Time is the core's own; the same happenings give the same lines at any pace.
 """
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from coach.car import happenings as car
 from coach.car.happenings import Happening
@@ -26,6 +26,19 @@ class Cue:
     level: Level
     delay_s: float = 0.0
     again_s: float = 0.0
+
+
+class Said(NamedTuple):
+    """One line to be said: when, how weighty, the words, and its cue: a kind of happening, instruction or progress."""
+
+    t: float
+    level: Level
+    text: str
+    cue: str
+
+
+LEAST_SHOWN_S: dict[Level, float] = {"steady": 4.0, "notice": 6.0, "stop": 10.0}
+"""Seconds a line stands on a screen at least. Our judgement: a passenger looks up, reads fifteen words, says them."""
 
 
 BREAK_DELAY_S = 3.0  # our judgement: a driver who corrects within three seconds needs no word
@@ -59,14 +72,18 @@ CUES: dict[type[Happening], Cue] = {
     drive.RepeatRejected: Cue("notice"),
     drive.PlanChanged: Cue("steady"),
 }
-"""Kinds not in the table are never said while driving; the review has them."""
+"""The first in the table is the weightiest: its place is its priority, so no two share one.
+
+Kinds not in the table are never said while driving; the review has them.
+"""
+PRIORITY: dict[str, int] = {kind.__name__: place for place, kind in enumerate(CUES)}
 SHORTER_S = 60.0  # our judgement: a plan that changes by less than a minute is not worth a word
 PROGRESS_EVERY_S = 60.0  # our judgement
 
 
 @dataclass(slots=True)
 class Announcer:
-    """Turns happenings into lines. `lines` are (time, level, text)."""
+    """Turns happenings into lines."""
 
     core: Core
     units: Units
@@ -77,9 +94,9 @@ class Announcer:
     _instruction: str = ""
     _progress_t: float = 0.0
 
-    def take(self, happened: tuple[Happening, ...]) -> list[tuple[float, Level, str]]:
+    def take(self, happened: tuple[Happening, ...]) -> list[Said]:
         """What is to be said now, in order."""
-        lines: list[tuple[float, Level, str]] = []
+        lines: list[Said] = []
         for happening in happened:
             self._consider(happening, lines)
         due = [entry for entry in self._waiting if entry[0] <= self.core.now]
@@ -91,7 +108,7 @@ class Announcer:
 
     # ------------------------------------------------------------ one happening
 
-    def _consider(self, happening: Happening, lines: list[tuple[float, Level, str]]) -> None:
+    def _consider(self, happening: Happening, lines: list[Said]) -> None:
         cue = CUES.get(type(happening))
         if cue is None or not self._worth_a_word(happening):
             return
@@ -111,6 +128,8 @@ class Announcer:
             return happening.phase in planned or isinstance(happening, drive.RepeatCounted)
         if isinstance(happening, drive.GateClosed):
             return happening.phase in planned and (happening.phase == self._phase() or not happening.today)
+        if isinstance(happening, drive.MonitorNotConfirmed):
+            return happening.next != "key_off"  # the instruction itself says it, once for all of them
         if isinstance(happening, car.LinkChanged):
             self._link_up = happening.state == "up"
             return True
@@ -122,7 +141,7 @@ class Announcer:
             return happening.before is not None and happening.after in ("complete", "incomplete")
         return True
 
-    def _say_if_still_so(self, happening: Happening, lines: list[tuple[float, Level, str]]) -> None:
+    def _say_if_still_so(self, happening: Happening, lines: list[Said]) -> None:
         if isinstance(happening, drive.HoldPaused):
             tracker = self.core.trackers[happening.phase]
             if not isinstance(tracker, Holding) or tracker.hold.state != "paused":
@@ -130,7 +149,7 @@ class Announcer:
             self._said_paused.add(happening.phase)
         self._say(happening, CUES[type(happening)], lines)
 
-    def _say(self, happening: Happening, cue: Cue, lines: list[tuple[float, Level, str]]) -> None:
+    def _say(self, happening: Happening, cue: Cue, lines: list[Said]) -> None:
         key = (type(happening), getattr(happening, "phase", ""))
         last = self._told.get(key)
         if cue.again_s and last is not None and happening.t - last < cue.again_s:
@@ -138,7 +157,7 @@ class Announcer:
         self._told[key] = happening.t
         if isinstance(happening, drive.HoldResumed):
             self._said_paused.discard(happening.phase)
-        lines.append((self.core.now, cue.level, self._words(happening)))
+        lines.append(Said(self.core.now, cue.level, self._words(happening), type(happening).__name__))
 
     def _words(self, happening: Happening) -> str:
         if isinstance(happening, drive.PlanChanged):
@@ -151,14 +170,15 @@ class Announcer:
         planned = self.core.planned
         return planned[0] if planned else None
 
-    def _say_instruction(self, lines: list[tuple[float, Level, str]]) -> None:
+    def _say_instruction(self, lines: list[Said]) -> None:
         seen = view(self.core, self.units)
         if seen.instruction != self._instruction:
             self._instruction, self._progress_t = seen.instruction, self.core.now
-            lines.append((self.core.now, "stop" if seen.kind == "stop" else "notice", headline(seen)))
+            level: Level = "stop" if seen.kind == "stop" else "notice"
+            lines.append(Said(self.core.now, level, headline(seen), "instruction"))
         elif seen.kind == "phase" and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
             self._progress_t = self.core.now
-            lines.append((self.core.now, "steady", progress_line(seen)))
+            lines.append(Said(self.core.now, "steady", progress_line(seen), "progress"))
 
 
 def headline(seen: View) -> str:
@@ -182,10 +202,9 @@ def progress_line(seen: View) -> str:
     return f"{text}. {seen.note}" if seen.note and text else (seen.note or text or seen.instruction)
 
 
-def line(entry: tuple[float, Level, str]) -> str:
+def line(said: Said) -> str:
     """One plain line: time, a mark for the level, words."""
-    t, level, text = entry
-    return f"{clock(t):>8} {MARKS[level]} {text}"
+    return f"{clock(said.t):>8} {MARKS[said.level]} {said.text}"
 
 
 MARKS: dict[Level, str] = {"steady": " ", "notice": ">", "stop": "!"}

@@ -74,10 +74,10 @@ def _plan(core: Core, units: Units) -> Iterator[str]:
 def after_lines(core: Core, units: Units) -> Iterator[str]:
     """What the drive brought, in a few lines."""
     names, found = core.built.profile.names(), core.car.denominator
-    driven = [names[phase] for phase, tracker in core.trackers.items() if tracker.driven_t is not None]
+    driven = [names[phase] for phase, tracker in core.trackers.items() if tracker.times]
     states = core.monitor_states()
     yield ""
-    yield f"Driven: {span(found.running_s)}, {units.distance(found.distance_km)}."
+    yield f"Driven: {span(found.whole_running_s)}, {units.distance(found.whole_distance_km)}."
     yield f"Phases driven: {', '.join(driven) or 'none'}."
     for word in ("complete", "incomplete", None):
         said = [MONITOR_NAMES[m] for m, state in states.items() if state == word]

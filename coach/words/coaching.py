@@ -110,7 +110,9 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
     order = in_told_order(core, plan)
     behind = [other for other in order if other != phase]
     done = sum(1 for other in core.trackers.values() if other.driven_t is not None)
-    serves = listed([MONITOR_NAMES[m] for m in planned.monitors]) if planned.monitors else "what comes after it"
+    serves = (
+        f"the {listed([MONITOR_NAMES[m] for m in planned.monitors])}" if planned.monitors else "what comes after it"
+    )
     then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]
     return View(
         "phase",
@@ -121,10 +123,10 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         _progress(tracker),
         1.0 - tracker.left(),
         _note(tracker, units),
-        f"for the {serves}",
+        f"for {serves}",
         then[0] if then else "",
         *_monitors(core, plan, units),
-        core.car.denominator.running_s,
+        core.car.denominator.whole_running_s,
         plan.driving_s,
         form.cautions,
     )
@@ -229,7 +231,7 @@ def _plain(core: Core, plan: Plan, units: Units, kind: str, sentence: str, note:
         "",
         "",
         *_monitors(core, plan, units),
-        core.car.denominator.running_s,
+        core.car.denominator.whole_running_s,
         plan.driving_s,
         (),
     )

@@ -44,7 +44,7 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
 def _head(reviewed: Reviewed, units: Units) -> str:
     label = {"imported": "an imported recording", "simulated": "a SIMULATED drive", "live": "a recorded drive"}
     found = reviewed.core.car.denominator
-    far = f", {units.distance(found.distance_km)}" if found.timed_s > 0 else ""
+    far = f", {units.distance(found.whole_distance_km)}" if found.whole_distance_km > 0 else ""
     said = "taken because none was named" if reviewed.profile_assumed else "as the recording has it"
     return (
         f"Review of {label[reviewed.header.source]}, {span(reviewed.end_t)}{far}.\n"

@@ -1,0 +1,155 @@
+"""The app: wiring only. Screens are pushed here, looks are set here, and here the command line comes in."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import App
+from textual.command import Provider
+from textual.screen import Screen
+
+from coach.screen.drive import DriveScreen
+from coach.screen.feed import Feed, live_feed, simulated_feed
+from coach.screen.keys import CheckScreen, Keys, Palette, ReadScreen, help_text, key
+from coach.screen.look import palettes, themes, variables
+from coach.screen.pump import Ended
+from coach.screen.start import Chosen, StartScreen
+from coach.words.units import Units
+
+if TYPE_CHECKING:
+    from coach.drive.profile import Profile
+    from coach.session.live import Wanted
+
+WRITE_WITHIN_S = 10.0  # our judgement: a port closes within two; a disk that takes longer will not be helped by waiting
+
+
+class CoachApp(App[Ended | None]):
+    """The coach on a screen."""
+
+    TITLE = "coach"
+    CSS_PATH = "coach.tcss"
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Palette}
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012, the base declares it so
+        (0, "-narrow"),
+        (80, "-normal"),
+        (110, "-wide"),
+    ]
+    VERTICAL_BREAKPOINTS = [  # noqa: RUF012
+        (0, "-low"),
+        (24, "-usual"),
+        (34, "-tall"),
+        (50, "-high"),
+    ]
+    BINDINGS: ClassVar[Keys] = [
+        key("question_mark", "keys", "help", "Every key of this screen with what it does."),
+        key("l", "look", "light", "Light or dark."),
+        key("q", "quit", "quit", "Quit; what was recorded is kept.", priority=False),
+    ]
+
+    def __init__(self, first: Screen[None] | None = None, *, look: str = "dark", chosen: Chosen | None = None) -> None:
+        super().__init__()
+        self.chosen = chosen or Chosen()
+        self.animation_level = "none"
+        self._first = first
+        self._look = look
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """The names of our colours exist before a look is set."""
+        return variables(palettes()["dark"])
+
+    def on_mount(self) -> None:
+        """The looks, then the first screen."""
+        for theme in themes():
+            self.register_theme(theme)
+        self.theme = self._look
+        if self._first is not None:
+            self.push_screen(self._first)
+        else:
+            self.go_to_start()
+
+    # ------------------------------------------------------------ ways
+
+    def go_to_start(self) -> None:
+        """The start, with nothing behind it."""
+        while len(self.screen_stack) > 2:
+            self.pop_screen()
+        if len(self.screen_stack) == 2:
+            self.switch_screen(StartScreen(self.chosen))
+        else:
+            self.push_screen(StartScreen(self.chosen))
+
+    def go_to_review(self, path: str) -> None:
+        """A recording."""
+        from coach.screen.review import ReviewScreen
+
+        self.push_screen(ReviewScreen(Path(path)))
+
+    # ------------------------------------------------------------ keys
+
+    def action_keys(self) -> None:
+        """Help, from the keys of the screen."""
+        if not isinstance(self.screen, ReadScreen):
+            self.push_screen(ReadScreen(help_text(self.screen)))
+
+    def action_look(self) -> None:
+        """Light or dark."""
+        self.theme = "light" if self.theme == "dark" else "dark"
+
+    async def action_quit(self) -> None:
+        """Quit from anywhere; a drive is written first. Asked twice, at once."""
+        for screen in self.screen_stack:
+            if isinstance(screen, DriveScreen) and screen.stage != "ended" and not screen._leaving:
+                screen.leave()
+                return
+        self.exit()
+
+
+def run_feed(
+    feed: Feed, units: Units, *, speak: bool = False, bell: bool = False, alone: bool = False, look: str = "dark"
+) -> Ended | None:
+    """A drive on the screen, from any feed; none when the screen was left without one."""
+    screen = DriveScreen(feed, units, speak=speak, bell=bell, alone=alone)
+    app = CoachApp(screen, look=look)
+    found = app.run()
+    screen.pump.finish("the screen is gone")
+    screen.pump.wait(WRITE_WITHIN_S)
+    return found
+
+
+def run_demo(
+    car: str,
+    wanted: "Wanted",
+    pace: float,
+    *,
+    faults: tuple[str, ...] = (),
+    seed: int = 1,
+    speak: bool = False,
+    look: str = "dark",
+) -> Ended | None:
+    """The simulated car on the screen."""
+    return run_feed(simulated_feed(car, wanted, pace, faults, seed), Units(wanted.us), speak=speak, look=look)
+
+
+def run_drive(
+    wanted: "Wanted", *, speak: bool = False, bell: bool = False, alone: bool = False, look: str = "dark"
+) -> Ended | None:
+    """The car on the line on the screen; `wanted.port` names the port."""
+    return run_feed(live_feed(wanted), Units(wanted.us), speak=speak, bell=bell, alone=alone, look=look)
+
+
+def run_review(path: Path, *, us: bool | None = None, profile: "Profile | None" = None, look: str = "dark") -> None:
+    """A recording on the screen; `us` none: in the recording's own units."""
+    from coach.screen.review import ReviewScreen
+
+    units = Units(us) if us is not None else None
+    CoachApp(ReviewScreen(path, units=units, profile=profile), look=look, chosen=Chosen(bool(us))).run()
+
+
+def run_start(*, us: bool = False, folder: Path | None = None, look: str = "dark") -> Ended | None:
+    """The start; what is done from there, the user says."""
+    return CoachApp(look=look, chosen=Chosen(us, folder=folder)).run()
+
+
+def run_check(page: str, *, look: str = "dark") -> None:
+    """A read-out as a page to scroll."""
+    CoachApp(CheckScreen(page), look=look).run()

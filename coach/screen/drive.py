@@ -1,0 +1,354 @@
+"""The drive: connecting, what to read before the wheels turn, the page while driving, and the guided end.
+
+The pump's thread posts; only the handlers here change what is shown. Stages and what may move them:
+  waiting -> before     the read-out is complete
+  before  -> driving    enter
+  driving -> key_off    end; escape goes back to driving
+  key_off -> key_on     enter: the key is off
+  key_on  -> again      enter: the key is on, the findings are read once more
+  any     -> ended      the pump is done
+"""
+
+import time
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.message import Message
+from textual.reactive import reactive
+from textual.widgets import ContentSwitcher, Static
+
+from coach.screen.feed import Feed
+from coach.screen.keys import CheckScreen, CoachScreen, KeyLine, Keys, key
+from coach.screen.moment import Moment
+from coach.screen.page import NO_LIMIT_KMH, DrivePage
+from coach.screen.pump import Ended, Page, Pump, Ready, Spoke
+from coach.screen.speech import Voice
+from coach.words.units import KM_PER_MILE, Units
+
+LIMITS = {True: (75, 65, 55, 45, 35), False: (120, 100, 80, 60, 50)}
+"""Speed limits one key steps through, in mph and in km/h: common posted limits."""
+KEY_OFF = (
+    "Stop where it is safe, select Park or neutral, and turn the key off.\n\n"
+    "Some cars show what they found only after the key was off. So wait some ten seconds with the key off, "
+    "then press enter.\n\n"
+    "Escape goes back to the drive; it is still being recorded."
+)
+KEY_ON = (
+    "Turn the key on again. The engine need not run.\n\n"
+    "Then press enter: the findings are read once more and the drive is written.\n\n"
+    "If the car cannot be switched on here, press f: the drive ends with what is known."
+)
+AGAIN = (
+    "Reading once more: readiness, codes.\n\nIf the car does not answer, press f: the drive ends with what is known."
+)
+
+
+class DriveScreen(CoachScreen):
+    """One drive from the first connection to the last look."""
+
+    area = "drive"
+    BINDINGS: ClassVar[Keys] = [
+        key("enter", "go", "go", "Go on: to the drive, or to the next step of its end."),
+        key("n", "skip", "not-here", "Not on this road: the next useful phase instead."),
+        key("z", "unskip", "undo", "Bring back the phases that were put aside."),
+        key("s", "limit", "limit", "No phase above a speed limit; each press a lower one, then none."),
+        key("r", "read_out", "read-out", "All that the car said, as a page."),
+        key("a", "alone", "alone", "Driving alone: no text while the wheels turn, only the voice."),
+        key("v", "voice", "voice", "Say the lines aloud, or be silent."),
+        key("b", "bell", "bell", "A bell with what matters, or none."),
+        key("f", "finish", "finish", "Write the drive now, with what is known."),
+        key("e", "end", "end", "End the drive: key off, key on, one last look."),
+        key("o", "open", "open", "Look at the drive again, as a recording."),
+        key("m", "morning", "morning", "The next morning of the simulated car."),
+    ]
+    stage: reactive[str] = reactive("waiting", bindings=True)
+    moment: reactive[Moment | None] = reactive(None)
+
+    class Came(Message):
+        """Something the pump posted."""
+
+        def __init__(self, what: Moment | Spoke | Ready | Page | Ended) -> None:
+            super().__init__()
+            self.what = what
+
+    def __init__(
+        self,
+        feed: Feed,
+        units: Units,
+        *,
+        speak: bool = False,
+        bell: bool = False,
+        alone: bool = False,
+        voice: Voice | None = None,
+        reader: Callable[[], float] = time.monotonic,
+    ) -> None:
+        super().__init__()
+        self.units = units
+        self.pump = Pump(feed, units, self._posted, reader)
+        self.ended: Ended | None = None
+        self._voice = voice or Voice()
+        self._speak = speak or alone
+        self._bell = bell
+        self._alone = alone
+        self._limit_at = -1
+        self._leaving = False
+
+    def _posted(self, what: "Moment | Spoke | Ready | Page | Ended") -> None:
+        """In the pump's thread: hand it over."""
+        self.post_message(self.Came(what))
+
+    def compose(self) -> ComposeResult:
+        """A page to read or the page of the drive; the keys."""
+        with ContentSwitcher(initial="note"):
+            with VerticalScroll(id="note", classes="page"):
+                yield Static("", id="note-text", markup=False)
+            yield DrivePage(id="page")
+        yield KeyLine()
+
+    def on_mount(self) -> None:
+        """The pump begins."""
+        self._read(self._waiting_text(None))
+        self.run_worker(self.pump.run, thread=True, group="pump", name="the drive")
+
+    def on_unmount(self) -> None:
+        """However the screen goes, the drive is written."""
+        self._voice.stop()
+        self.pump.finish("the screen is gone")
+
+    # ------------------------------------------------------------ what the pump posts
+
+    @on(Came)
+    def _came(self, message: Came) -> None:
+        what = message.what
+        if isinstance(what, Moment):
+            self._take(what)
+        elif isinstance(what, Spoke):
+            self._spoke(what)
+        elif isinstance(what, Ready):
+            self._ready(what)
+        elif isinstance(what, Page):
+            self.app.push_screen(CheckScreen(what.text))
+        else:
+            self._end(what)
+
+    def _take(self, moment: Moment) -> None:
+        if self.stage == "ended":
+            return
+        was, self.moment = self.moment, moment
+        self._voice.go_on()
+        page = self.query_one(DrivePage)
+        page.unread = self._unread(moment)
+        page.moment = moment
+        if self.stage == "waiting":
+            self._read(self._waiting_text(moment))
+        if was is None or was.skipped != moment.skipped:
+            self.refresh_bindings()
+
+    def _unread(self, moment: Moment) -> bool:
+        """Alone, no text unless the car is known to stand."""
+        return self._alone and self.stage == "driving" and moment.speed_kmh != 0
+
+    def _spoke(self, spoke: Spoke) -> None:
+        if self.stage != "driving":
+            return
+        for said in spoke.lines:
+            if self._speak:
+                self._voice.say(said.text, urgent=said.level == "stop")
+            if self._bell and said.level != "steady":
+                self.app.bell()
+
+    def _ready(self, ready: Ready) -> None:
+        if self.stage != "waiting":
+            return
+        lines = [*ready.lines, *self._before_alone(), "Press enter when you are ready to go."]
+        self._read("\n".join(lines).strip())
+        self.stage = "before"
+
+    def _before_alone(self) -> list[str]:
+        if not self._speak or self._voice.there:
+            return []
+        return ["No speech program was found, so nothing can be said aloud: take somebody along who reads.", ""]
+
+    def _end(self, ended: Ended) -> None:
+        self.ended = ended
+        self._voice.stop()
+        if self._leaving:
+            self.app.exit(ended)
+            return
+        lines = [f"The drive ended: {ended.problem}", ""] if ended.problem else []
+        lines += [line for line in ended.lines if line] or ["Nothing was driven."]
+        lines += ["", f"Everything is written: {ended.path}"] if ended.path else []
+        lines += (
+            ["", "Press o to look at it again, enter for the start, q to quit."] if ended.path else self._what_next()
+        )
+        self._read("\n".join(lines))
+        self.stage = "ended"
+
+    @staticmethod
+    def _what_next() -> list[str]:
+        return [
+            "",
+            "Check that the adapter is pushed fully in and the key is on.",
+            "Press enter for the start, q to quit.",
+        ]
+
+    # ------------------------------------------------------------ what is shown
+
+    def _read(self, text: str) -> None:
+        label = self.pump.label
+        head = [(f"◇ {label}\n\n", "bold")] if label else []
+        self.query_one("#note-text", Static).update(Content.assemble(*head, text))
+        self.query_one(ContentSwitcher).current = "note"
+
+    def _waiting_text(self, moment: Moment | None) -> str:
+        why = moment.why if moment is not None else ""
+        link = moment.link if moment is not None else "lost"
+        first = {
+            "up": "The car answers. It is being read out; this takes half a minute or so.",
+            "no_car": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
+            "ignition_off": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
+        }.get(link, "Connecting to the adapter. It must sit in the car's connector, with the key on.")
+        return f"{first}\n\n{why}\n\nEscape goes back."
+
+    def watch_stage(self, stage: str) -> None:
+        """The page while driving, a text to read otherwise."""
+        if stage == "driving":
+            self.query_one(ContentSwitcher).current = "page"
+            if self.moment is not None:
+                self._take(self.moment)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Which keys do something at this stage; the others are not listed."""
+        stages = STAGES.get(action)
+        if stages is not None and self.stage not in stages:
+            return False
+        if action == "unskip":
+            return self.moment is not None and bool(self.moment.skipped)
+        if action == "morning":
+            return self.pump.label != ""
+        if action == "open":
+            return self.ended is not None and bool(self.ended.path)
+        return True
+
+    # ------------------------------------------------------------ keys
+
+    def action_go(self) -> None:
+        """The next step."""
+        if self.stage == "before":
+            self.pump.go()
+            self.stage = "driving"
+        elif self.stage == "key_off":
+            self.pump.key_off()
+            self._read(KEY_ON)
+            self.stage = "key_on"
+        elif self.stage == "key_on":
+            self.pump.read_again()
+            self._read(AGAIN)
+            self.stage = "again"
+        elif self.stage == "ended":
+            self.app.go_to_start()  # type: ignore[attr-defined]
+
+    def action_skip(self) -> None:
+        """Not on this road."""
+        if self.moment is not None and self.moment.phase is not None:
+            self.pump.choose({"skip": self.moment.phase})
+
+    def action_unskip(self) -> None:
+        """Bring back what was put aside."""
+        for phase in self.moment.skipped if self.moment is not None else ():
+            self.pump.choose({"unskip": phase})
+
+    def action_limit(self) -> None:
+        """The next lower limit, then none."""
+        limits = LIMITS[self.units.us]
+        self._limit_at = self._limit_at + 1 if self._limit_at + 1 < len(limits) else -1
+        if self._limit_at < 0:
+            self.pump.choose({"speed_max_kmh": NO_LIMIT_KMH})
+            self.notify("No speed limit is set.")
+            return
+        limit = limits[self._limit_at]
+        self.pump.choose({"speed_max_kmh": limit * KM_PER_MILE if self.units.us else float(limit)})
+        self.notify(f"No phase above {limit} {'mph' if self.units.us else 'km/h'} is asked for.")
+
+    def action_read_out(self) -> None:
+        """The read-out as a page."""
+        self.pump.read_out()
+
+    def action_alone(self) -> None:
+        """Driving alone, or not."""
+        self._alone = not self._alone
+        self._speak = self._speak or self._alone
+        heard = "the lines are spoken" if self._voice.there else "no speech program was found, nothing can be heard"
+        self.notify(f"Alone: no text while the wheels turn; {heard}." if self._alone else "With somebody who reads.")
+
+    def action_voice(self) -> None:
+        """Aloud, or silent."""
+        self._speak = not self._speak
+        if self._speak and not self._voice.there:
+            self.notify("No speech program was found: install one, such as espeak-ng.")
+            return
+        self.notify("Lines are spoken." if self._speak else "Silent.")
+
+    def action_bell(self) -> None:
+        """A bell, or none."""
+        self._bell = not self._bell
+        self.notify("A bell with what matters." if self._bell else "No bell.")
+
+    def action_end(self) -> None:
+        """The guided end."""
+        self._read(KEY_OFF)
+        self.stage = "key_off"
+
+    def action_finish(self) -> None:
+        """Write it now."""
+        self.pump.finish("ended by the user")
+
+    def action_open(self) -> None:
+        """Review it."""
+        if self.ended is not None:
+            self.app.go_to_review(self.ended.path)  # type: ignore[attr-defined]
+
+    def action_morning(self) -> None:
+        """The simulated car after a night."""
+        feed = self.pump.feed.morning()
+        if feed is not None:
+            self.app.switch_screen(DriveScreen(feed, self.units))
+
+    def action_back(self) -> None:
+        """While driving: to the end, from which escape leads back. Before it: leave, with everything written."""
+        if self.stage in ("key_off", "key_on"):
+            self.stage = "driving"
+        elif self.stage == "driving":
+            self.action_end()
+        elif self.stage == "ended":
+            self.app.go_to_start()  # type: ignore[attr-defined]
+        else:
+            self.pump.finish("left by the user")
+
+    def leave(self) -> None:
+        """Quit: the drive is written first, then the program ends."""
+        self._leaving = True
+        self.pump.finish("quit by the user")
+        if self.stage == "ended":
+            self.app.exit(self.ended)
+
+
+STAGES: dict[str, tuple[str, ...]] = {
+    "go": ("before", "key_off", "key_on", "ended"),
+    "skip": ("driving",),
+    "unskip": ("driving",),
+    "limit": ("before", "driving"),
+    "read_out": ("before", "driving"),
+    "alone": ("before", "driving"),
+    "voice": ("before", "driving"),
+    "bell": ("before", "driving"),
+    "finish": ("key_off", "key_on", "again"),
+    "end": ("before", "driving"),
+    "open": ("ended",),
+    "morning": ("ended",),
+}
+"""At which stages a key does something; keys not named here always do."""

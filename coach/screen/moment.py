@@ -1,0 +1,84 @@
+"""What a screen is handed: one frozen moment of a drive, rounded, so that nothing is repainted that did not change."""
+
+from collections import deque
+from dataclasses import dataclass, field, replace
+
+from coach.drive.core import Core
+from coach.drive.current import current_phase
+from coach.screen.strip import Trail
+from coach.words.announce import Said
+from coach.words.coaching import STALE_S, View, view
+from coach.words.units import KM_PER_MILE, Units
+
+TRAIL_S = 600  # seconds of speed kept for the strip; our judgement: two cruises
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One moment. `age_s`: of the newest value, none before the first; `speed_kmh` none when too old to be of now."""
+
+    stage: str
+    t: float = 0.0
+    seen: View | None = None
+    phase: str | None = None
+    link: str = "lost"
+    why: str = ""
+    age_s: float | None = None
+    pace: float = 1.0
+    speed_kmh: float | None = None
+    said: Said | None = None
+    trail: Trail = ()
+    label: str = ""
+    limit_kmh: float | None = None
+    skipped: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Trailing:
+    """Keeps the speed once a second."""
+
+    units: Units
+    kept: Trail = ()
+    _kept: deque[tuple[float, float | None]] = field(default_factory=lambda: deque(maxlen=TRAIL_S))
+
+    def take(self, core: Core) -> Trail:
+        """The trail with the speed of now."""
+        second = float(int(core.now))
+        if not self._kept or second > self._kept[-1][0]:
+            kmh = core.car.fresh("speed_kmh", STALE_S)
+            self._kept.append((second, None if kmh is None else self.shown(kmh)))
+            self.kept = tuple(self._kept)
+        return self.kept
+
+    def shown(self, kmh: float) -> float:
+        """A speed in the user's unit."""
+        return float(round(kmh / KM_PER_MILE if self.units.us else kmh))
+
+
+def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
+    """The moment of a core at `now`; values that are older than they may be are left out."""
+    heard = core.car.value_t
+    age_s = None if heard is None else max(0.0, now - heard)
+    seen = view(core, units)
+    if seen.gauge is not None and age_s is not None and age_s > STALE_S:
+        seen = replace(seen, gauge=replace(seen.gauge, value=None))
+    fresh = age_s is not None and age_s <= STALE_S
+    return Moment(
+        stage=stage,
+        t=now,
+        seen=_rounded(seen),
+        phase=current_phase(core, core.plan()),
+        age_s=None if age_s is None else round(age_s, 1),
+        speed_kmh=core.car.fresh("speed_kmh", STALE_S) if fresh else None,
+        limit_kmh=core.speed_max_kmh,
+        skipped=tuple(sorted(core.skipped)),
+    )
+
+
+def _rounded(seen: View) -> View:
+    return replace(
+        seen,
+        share=round(seen.share, 3),
+        driven_s=float(round(seen.driven_s)),
+        left_s=float(round(seen.left_s / 60) * 60),
+    )

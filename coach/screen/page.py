@@ -1,0 +1,256 @@
+"""The page of a drive: like a note from a calm co-driver, one instruction, one number on one ruler, one bar.
+
+It shows a `Moment` and decides nothing. Every part has its place, so that nothing shifts.
+"""
+
+import time
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.reactive import reactive
+from textual.widget import Widget
+from textual.widgets import Static
+
+from coach.screen.moment import Moment
+from coach.screen.numerals import figures, large
+from coach.screen.ruler import bar, ruler, where
+from coach.screen.strip import strip
+from coach.words.coaching import STALE_S, Gauge, View
+from coach.words.units import span
+
+LINKS = {
+    "up": "the car answers",
+    "lost": "no link",
+    "no_car": "the adapter answers, no car yet",
+    "ignition_off": "key off",
+}
+SIGNS = {"steady": "·", "notice": "›", "stop": "■"}
+"""A shape for each level of a remark, before its colour."""
+STRIP_SPAN_S = 300.0  # the last five minutes: the length of a cruise hold
+WIDE, TALL = 110, 38  # columns and lines from which the number is drawn twice as large; our judgement
+HUGE, HIGHEST = 150, 50
+
+
+class Number(Static):
+    """The number that matters now, as large as the room allows."""
+
+    gauge: reactive[Gauge | None] = reactive(None)
+    size_now: reactive[int] = reactive(2)
+
+    def render(self) -> Content:
+        """The figures in blocks, the unit beneath or beside them."""
+        if self.gauge is None:
+            return Content("")
+        return Content.styled(large(figures(self.gauge.value), self.size_now), "$ink")
+
+
+class Ruler(Static):
+    """The ruler over its own width."""
+
+    gauge: reactive[Gauge | None] = reactive(None)
+
+    def render(self) -> Content:
+        """The unit and the state in words, then the ruler."""
+        if self.gauge is None:
+            return Content("")
+        head = Content.assemble((self.gauge.unit, "$quiet"), "   ", (where(self.gauge), "$ink bold"))
+        return Content("\n").join([head, ruler(self.gauge, self.size.width)])
+
+
+class Bar(Static):
+    """How much of the phase is done."""
+
+    share: reactive[float] = reactive(0.0)
+    words: reactive[str] = reactive("")
+    bare: reactive[bool] = reactive(False)
+
+    def render(self) -> Content:
+        """The bar with its words beneath."""
+        if not self.words and not self.share:
+            return Content("")
+        drawn = bar(self.share, self.size.width)
+        return drawn if self.bare else Content("\n").join([drawn, Content.styled(self.words, "$ink")])
+
+
+class Strip(Static):
+    """The last minutes of speed with the band drawn in; shown where there is room."""
+
+    moment: reactive[Moment | None] = reactive(None)
+
+    def render(self) -> Content:
+        """The pen line."""
+        moment, height = self.moment, self.size.height
+        if moment is None or height < 2:
+            return Content("")
+        gauge = moment.seen.gauge if moment.seen is not None else None
+        is_speed = gauge is not None and gauge.unit in ("mph", "km/h")
+        low, high = (gauge.low, gauge.high) if gauge is not None and is_speed else (None, None)
+        now = moment.trail[-1][0] if moment.trail else 0.0
+        head = Content.styled("speed, the last five minutes", "$quiet")
+        lines = strip(moment.trail, now, STRIP_SPAN_S, low, high, self.size.width, height - 1)
+        return Content("\n").join([head, lines])
+
+
+class Words(Static):
+    """Text that is put again only when it is another. `fixed`: its size does not depend on it, nothing is laid out."""
+
+    def __init__(self, id: str | None = None, classes: str | None = None, fixed: bool = False) -> None:
+        super().__init__("", id=id, classes=classes, markup=False)
+        self._fixed = fixed
+        self._said: Content | None = None
+
+    def say(self, words: str | Content) -> None:
+        """Show it."""
+        content = Content(words) if isinstance(words, str) else words
+        if self._said is None or not content.is_same(self._said):
+            self._said = content
+            self.update(content, layout=not self._fixed)
+
+
+class Row(Horizontal):
+    """A label with a shape, and its words beside it."""
+
+    def __init__(self, label: str, id: str) -> None:
+        super().__init__(id=id, classes="row")
+        self._label = label
+
+    def compose(self) -> ComposeResult:
+        """Label and words."""
+        yield Static(self._label, classes="label", markup=False)
+        yield Words(classes="words")
+
+    def show(self, words: str) -> None:
+        """Set the words; an empty row takes no room."""
+        self.set_class(not words, "-empty")
+        self.query_one(Words).say(words)
+
+
+class DrivePage(Widget):
+    """All of it. Set `moment`."""
+
+    moment: reactive[Moment | None] = reactive(None)
+    unread: reactive[bool] = reactive(False)
+    """Alone and the wheels turn: no text, only how much is done."""
+
+    def __init__(self, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._came_s = time.monotonic()
+
+    def compose(self) -> ComposeResult:
+        """The parts from top to bottom."""
+        with Horizontal(id="head"):
+            yield Words(id="place", fixed=True)
+            yield Words(id="times", fixed=True)
+        yield Words(id="instruction")
+        with Horizontal(id="measure"):
+            yield Number(id="number")
+            with Vertical(id="scale"):
+                yield Ruler(id="ruler")
+                yield Bar(id="bar")
+        yield Words(id="serves", fixed=True)
+        yield Words(id="remark", fixed=True)
+        yield Strip(id="strip")
+        yield Row("then", id="then")
+        with Vertical(id="monitors"):
+            yield Row("● complete", id="complete")
+            yield Row("○ to run", id="to-run")
+            yield Row("– not today", id="not-today")
+        yield Words(id="state", fixed=True)
+
+    def on_mount(self) -> None:
+        """The page looks at a clock by itself: silence is said without anybody telling it."""
+        self.set_interval(1.0, self._look_at_clock)
+
+    def on_resize(self) -> None:
+        """The number takes the room there is."""
+        wide, tall = self.app.size
+        size = 4 if wide >= HUGE and tall >= HIGHEST else (2 if wide >= 80 and tall >= 24 else 1)
+        self.query_one(Number).size_now = size
+        self.set_class(size == 4, "-large")
+        self.set_class(size == 1, "-small")
+
+    def watch_unread(self, unread: bool) -> None:
+        """All text goes, or comes back."""
+        self.set_class(unread, "-unread")
+        self.screen.set_class(unread, "-unread")
+        self.query_one(Bar).bare = unread
+        if self.moment is not None:
+            self._say("#state", self._state_line(self.moment, self.moment.age_s))
+
+    def watch_moment(self, moment: Moment | None) -> None:
+        """Put the words in their places."""
+        self._came_s = time.monotonic()
+        if moment is None or not self.is_mounted:
+            return
+        self._say("#state", self._state_line(moment, moment.age_s))
+        self.query_one(Strip).moment = moment
+        self._show_remark(moment)
+        if moment.seen is not None:
+            self._show_view(moment.seen)
+
+    def _show_view(self, seen: View) -> None:
+        self._say("#place", "   ".join(part for part in (seen.place, seen.title) if part))
+        left = f", {seen.left_s / 60:.0f} min left" if seen.left_s and seen.kind == "phase" else ""
+        self._say(
+            "#times", f"driven {span(seen.driven_s // 60 * 60) if seen.driven_s >= 60 else span(seen.driven_s)}{left}"
+        )
+        instruction = self.query_one("#instruction", Words)
+        instruction.say(seen.instruction)
+        instruction.set_class(seen.kind == "stop", "-stop")
+        measured = seen.gauge is not None
+        self.query_one("#measure").set_class(not measured, "-empty")
+        self.query_one(Number).gauge = self.query_one(Ruler).gauge = seen.gauge
+        self.query_one(Bar).share, self.query_one(Bar).words = seen.share, seen.progress
+        self._say("#serves", seen.serves)
+        self.query_one("#then", Row).show(seen.then)
+        self.query_one("#complete", Row).show(seen.complete)
+        self.query_one("#to-run", Row).show(seen.to_run)
+        self.query_one("#not-today", Row).show("\n".join(seen.not_today))
+
+    def _show_remark(self, moment: Moment) -> None:
+        """One supporting line: what was just said, else what keeps the phase from counting."""
+        remark = self.query_one("#remark", Words)
+        said, seen = moment.said, moment.seen
+        level = said.level if said is not None else "steady"
+        text = said.text if said is not None else (seen.note if seen is not None else "")
+        remark.say(f"{SIGNS[level]} {text}" if text else "")
+        remark.set_class(level == "notice", "-notice")
+        remark.set_class(level == "stop", "-stop")
+
+    def _say(self, selector: str, words: str | Content) -> None:
+        self.query_one(selector, Words).say(words)
+
+    # ------------------------------------------------------------ the state of the link
+
+    def _look_at_clock(self) -> None:
+        moment, silent_s = self.moment, time.monotonic() - self._came_s
+        if moment is None or silent_s < 1.0 or moment.age_s is None or moment.stage in ("ended", "paused"):
+            return
+        age_s = moment.age_s + silent_s * moment.pace
+        self._say("#state", self._state_line(moment, age_s))
+        if age_s > STALE_S:
+            for gauged in (self.query_one(Number), self.query_one(Ruler)):
+                if gauged.gauge is not None:
+                    gauged.gauge = Gauge(None, gauged.gauge.unit, gauged.gauge.low, gauged.gauge.high)
+
+    def _state_line(self, moment: Moment, age_s: float | None) -> Content:
+        parts = [Content.styled(f"◇ {moment.label}", "$ink bold")] if moment.label else []
+        if self.unread:
+            return Content("").join(parts)
+        link = LINKS.get(moment.link, moment.link)
+        if moment.stage not in ("playing", "paused"):
+            if age_s is None:
+                parts.append(Content(f"{link}, no data yet"))
+            elif age_s > STALE_S:
+                parts.append(Content.styled(f"no data for {span(round(age_s))}, drive on as you like", "$notice"))
+            else:
+                parts.append(Content(f"{link}, {age_s:.1f} s old, recording"))
+        elif age_s is not None and age_s > STALE_S:
+            parts.append(Content.styled(f"no data for {span(round(age_s))}", "$notice"))
+        if moment.limit_kmh is not None and moment.limit_kmh < NO_LIMIT_KMH and moment.seen is not None:
+            parts.append(Content("a speed limit is set"))
+        return Content("   ").join(parts)
+
+
+NO_LIMIT_KMH = 400.0  # beyond any road car: said to the core for "no limit"

@@ -1,0 +1,77 @@
+"""What each part of the car's body sees of the rest of it. The body is one; its parts know only this."""
+
+from typing import Literal, Protocol
+
+from coach.simulator.body_spec import BodySpec
+
+Ignition = Literal["off", "on", "crank", "run"]
+
+
+class Drive(Protocol):
+    """What the other parts see of the powertrain."""
+
+    engine_on: bool
+    fuel_gps: float
+    fuel_cut: bool
+    load_pct: float
+    rpm: float
+    maf_gps: float
+
+
+class Soot(Protocol):
+    """What the other parts see of a particulate filter."""
+
+    regenerating: bool
+
+
+class Surroundings(Protocol):
+    """The body as its parts see it: units stand in the names."""
+
+    spec: BodySpec
+    ignition: Ignition
+    accelerator: float
+    brake: float
+    ambient_c: float
+    baro_kpa: float
+    run_time_s: float
+    start_stop_active: bool
+
+    @property
+    def powertrain(self) -> Drive:
+        """The powertrain."""
+
+    @property
+    def soot(self) -> Soot:
+        """The particulate filter."""
+
+    @property
+    def speed_kmh(self) -> float:
+        """Speed."""
+
+    @property
+    def coolant_c(self) -> float:
+        """Coolant."""
+
+    @property
+    def catalyst_c(self) -> float:
+        """Catalyst."""
+
+    @property
+    def intake_c(self) -> float:
+        """Intake air."""
+
+    @property
+    def load_pct(self) -> float:
+        """Calculated load."""
+
+    @property
+    def engine_on(self) -> bool:
+        """Whether the engine turns."""
+
+    @property
+    def running(self) -> bool:
+        """Whether the car is started."""
+
+    @property
+    def speed_ms(self) -> float:
+        """Speed."""

@@ -1,0 +1,181 @@
+"""The parts that are only drawn: figures, ruler, bar, strip, and the one place for what was said."""
+
+import pytest
+
+from coach.screen.look import ON, WRITTEN, palettes
+from coach.screen.numerals import SIZES, figures, large
+from coach.screen.ruler import bar, ruler, where
+from coach.screen.speech import Voice
+from coach.screen.strip import strip
+from coach.words.announce import CUES, LEAST_SHOWN_S, PRIORITY, Said
+from coach.words.coaching import Gauge
+from coach.words.shown import LONGEST_TIMES, WAITS_S, Board
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance by WCAG 2.2, "relative luminance"."""
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("look", ["dark", "light"])
+@pytest.mark.parametrize("ground", ON)
+@pytest.mark.parametrize("written", WRITTEN)
+def test_every_pair_of_colours_reaches_the_contrast_of_4_5(look: str, ground: str, written: str) -> None:
+    """WCAG 2.2, success criterion 1.4.3."""
+    colours = palettes()[look]
+    lighter, darker = sorted((luminance(colours[ground]), luminance(colours[written])), reverse=True)
+    assert (lighter + 0.05) / (darker + 0.05) >= 4.5
+
+
+def test_no_colour_stands_outside_the_looks() -> None:
+    import re
+    from importlib.resources import files
+
+    for path in files("coach.screen").iterdir():
+        if path.name.endswith((".py", ".tcss")):
+            assert not re.search(r"#[0-9a-fA-F]{6}\b", path.read_text(encoding="utf-8")), path.name
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_figures_keep_their_width_whatever_they_say(size: int) -> None:
+    widths = {len(line) for value in (None, 0.0, 7.0, 57.0, 208.0) for line in large(figures(value), size).split("\n")}
+    assert len(widths) == 1
+
+
+def test_an_unknown_number_is_two_dashes_and_never_zero() -> None:
+    assert figures(None).strip() == "--"
+    assert figures(0.0).strip() == "0"
+
+
+@pytest.mark.parametrize(
+    ("gauge", "word"),
+    [
+        (Gauge(57.0, "mph", 50.0, 60.0), "inside"),
+        (Gauge(62.0, "mph", 50.0, 60.0), "2 mph over"),
+        (Gauge(38.0, "mph", 50.0, 60.0), "12 mph under"),
+        (Gauge(None, "mph", 50.0, 60.0), "no value now"),
+        (Gauge(40.0, "°C", 70.0, None), "30 °C to go"),
+        (Gauge(75.0, "°C", 70.0, None), "reached"),
+        (Gauge(0.0, "mph", 0.0, 0.0), "standing"),
+    ],
+)
+def test_the_state_of_the_number_is_a_word(gauge: Gauge, word: str) -> None:
+    assert where(gauge) == word
+
+
+def test_the_ruler_stands_still_while_the_pointer_moves() -> None:
+    slow, fast = (ruler(Gauge(v, "mph", 50.0, 60.0), 48).plain.split("\n") for v in (52.0, 58.0))
+    assert slow[1:] == fast[1:]
+    assert slow[0].index("▼") < fast[0].index("▼")
+    assert slow[1][slow[0].index("▼")] == "━"
+
+
+def test_a_pointer_beyond_the_ruler_points_outward() -> None:
+    assert "▶" in ruler(Gauge(140.0, "mph", 50.0, 60.0), 48).plain
+    assert "◀" in ruler(Gauge(0.0, "mph", 50.0, 60.0), 48).plain
+
+
+def test_the_bar_is_never_full_before_the_end() -> None:
+    assert "╌" in bar(0.999, 40).plain
+    assert "╌" not in bar(1.0, 40).plain
+
+
+def test_a_gap_in_the_speed_stays_a_gap_in_the_strip() -> None:
+    trail = (*((float(t), 55.0) for t in range(100)), *((float(t), 55.0) for t in range(200, 301)))
+    lines = strip(trail, 300.0, 300.0, 50.0, 60.0, 65, 8).plain.split("\n")
+    drawn = [any(line[at] in "▁─▔" for line in lines) for at in range(5, 65)]
+    assert drawn[:18] == [True] * 18
+    assert not any(drawn[22:38])
+    assert all(drawn[42:])
+
+
+# ---------------------------------------------------------------- what was said
+
+
+def said(cue: str, level: str = "notice") -> Said:
+    return Said(0.0, level, cue, cue)  # type: ignore[arg-type]
+
+
+def test_no_two_cues_share_a_priority() -> None:
+    assert sorted(PRIORITY.values()) == list(range(len(CUES)))
+
+
+def test_a_line_stands_for_its_least_time() -> None:
+    board = Board()
+    board.put([said("MonitorChanged")], 0.0)
+    assert board.shown(0.0) is not None
+    board.put([said("PhaseDriven")], 1.0)
+    assert board.shown(1.0).cue == "MonitorChanged"  # type: ignore[union-attr]
+    assert board.shown(LEAST_SHOWN_S["notice"]).cue == "PhaseDriven"  # type: ignore[union-attr]
+
+
+def test_the_weightier_line_does_not_wait() -> None:
+    board = Board()
+    board.put([said("PlanChanged", "steady")], 0.0)
+    board.shown(0.0)
+    board.put([said("HoldPaused"), said("CoachingEnded", "stop")], 0.5)
+    assert board.shown(0.5).cue == "CoachingEnded"  # type: ignore[union-attr]
+
+
+def test_a_line_goes_by_itself_and_an_old_one_is_no_news() -> None:
+    board = Board()
+    board.put([said("CoachingEnded", "stop")], 0.0)
+    board.shown(0.0)
+    board.put([said("PlanChanged", "steady")], 0.1)
+    assert board.shown(WAITS_S + 0.2).cue == "CoachingEnded"  # type: ignore[union-attr]
+    assert board.shown(LEAST_SHOWN_S["stop"] * LONGEST_TIMES + 0.1) is None
+
+
+# ---------------------------------------------------------------- the voice
+
+
+class Speaking:
+    def __init__(self, said: list[str], text: str) -> None:
+        self.over = False
+        said.append(text)
+
+    def poll(self) -> int | None:
+        return 0 if self.over else None
+
+    def terminate(self) -> None:
+        self.over = True
+
+    def wait(self) -> int:
+        return 0
+
+
+def a_voice() -> tuple[Voice, list[str], list[Speaking]]:
+    heard: list[str] = []
+    speaking: list[Speaking] = []
+
+    def start(command: object) -> Speaking:
+        speaking.append(Speaking(heard, command[-1]))  # type: ignore[index]
+        return speaking[-1]
+
+    return Voice(lambda name: "/bin/say" if name == "say" else None, start), heard, speaking  # type: ignore[arg-type]
+
+
+def test_one_voice_at_a_time_and_only_the_newest_line_waits() -> None:
+    voice, heard, speaking = a_voice()
+    for text in ("one", "two", "three"):
+        voice.say(text)
+    assert heard == ["one"]
+    speaking[0].over = True
+    voice.go_on()
+    assert heard == ["one", "three"]
+
+
+def test_what_is_urgent_breaks_off_what_is_being_said() -> None:
+    voice, heard, _ = a_voice()
+    voice.say("one")
+    voice.say("stop", urgent=True)
+    assert heard == ["one", "stop"]
+
+
+def test_without_a_speech_program_nothing_is_said_and_nothing_fails() -> None:
+    voice = Voice(lambda name: None)
+    voice.say("one")
+    voice.stop()
+    assert not voice.there
