@@ -80,13 +80,16 @@ class Capture:
         clock = Clock()
         clock.step(self._first.timestamp)
         out: list[Arrival] = []
+        step, take = clock.step, dialogue.take
         for message in self._of_one_bus(report):
-            stepped = clock.step(message.timestamp)
+            stepped = step(message.timestamp)
             if stepped is not None:
                 report.steps_back += 1
                 out.append(ClockStep(clock.t, stepped))
-            dialogue.take(clock.t, message.arbitration_id, bytes(message.data), out)
-            if out:
+            take(clock.t, message.arbitration_id, bytes(message.data), out)
+            if len(out) == 1:  # the usual case, quickly
+                yield out.pop()
+            elif out:
                 yield from out
                 out.clear()
         yield from dialogue.finish()
@@ -104,8 +107,10 @@ class Capture:
                 if message.is_error_frame:
                     errors += 1
                 continue
-            if not _is_data(message):
+            if message.is_error_frame or message.is_remote_frame or message.is_fd:
                 errors += message.is_error_frame
+                continue
+            if message.is_extended_id is not (message.arbitration_id > 0x7FF):
                 continue
             if bus is None:
                 bus, report.bus = message.channel, "" if message.channel is None else str(message.channel)
@@ -123,13 +128,6 @@ class Capture:
             raise ImportProblem(
                 f"{self.source.name}: {report.frames} CAN frames{other}, and no OBD request or reply among them"
             )
-
-
-def _is_data(message: Any) -> bool:
-    """A frame of classic CAN with data, its identifier of the width it should have."""
-    wide: bool = message.arbitration_id > 0x7FF
-    odd = message.is_error_frame or message.is_remote_frame or message.is_fd
-    return not odd and message.is_extended_id is wide
 
 
 def _why_none(report: CaptureReport) -> str:
