@@ -8,26 +8,24 @@ from textual.app import App
 from textual.command import Provider
 from textual.screen import Screen
 
-from coach.screen.drive import DriveScreen
-from coach.screen.feed import Feed, live_feed, simulated_feed
-from coach.screen.keys import CheckScreen, Keys, Palette, ReadScreen, help_text, key
+from coach.screen.keys import CheckScreen, CoachScreen, Keys, Palette, ReadScreen, help_text, key
 from coach.screen.look import palettes, themes, variables
-from coach.screen.pump import Ended
 from coach.screen.start import Chosen, StartScreen
-from coach.words.units import Units
 
 if TYPE_CHECKING:
     from coach.drive.profile import Profile
+    from coach.screen.feed import Feed
+    from coach.screen.pump import Ended
     from coach.session.live import Wanted
 
 WRITE_WITHIN_S = 10.0  # our judgement: a port closes within two; a disk that takes longer will not be helped by waiting
 
 
-class CoachApp(App[Ended | None]):
+class CoachApp(App["Ended | None"]):
     """The coach on a screen."""
 
     TITLE = "coach"
-    CSS_PATH = "coach.tcss"
+    CSS_PATH = Path(__file__).with_name("coach.tcss")
     COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Palette}
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012, the base declares it so
         (0, "-narrow"),
@@ -98,22 +96,29 @@ class CoachApp(App[Ended | None]):
     async def action_quit(self) -> None:
         """Quit from anywhere; a drive is written first. Asked twice, at once."""
         for screen in self.screen_stack:
-            if isinstance(screen, DriveScreen) and screen.stage != "ended" and not screen._leaving:
-                screen.leave()
+            if isinstance(screen, CoachScreen) and screen.leave():
                 return
         self.exit()
 
 
 def run_feed(
-    feed: Feed, units: Units, *, speak: bool = False, bell: bool = False, alone: bool = False, look: str = "dark"
-) -> Ended | None:
-    """A drive on the screen, from any feed; none when the screen was left without one."""
-    screen = DriveScreen(feed, units, speak=speak, bell=bell, alone=alone)
-    app = CoachApp(screen, look=look)
-    found = app.run()
+    feed: "Feed",
+    wanted: "Wanted",
+    *,
+    speak: bool = False,
+    bell: bool = False,
+    alone: bool = False,
+    look: str = "dark",
+) -> "Ended | None":
+    """A drive on the screen, from any feed, written when this returns; none when the start was left without another."""
+    from coach.screen.drive import DriveScreen
+    from coach.words.units import Units
+
+    screen = DriveScreen(feed, Units(wanted.us), speak=speak, bell=bell, alone=alone)
+    found = CoachApp(screen, look=look, chosen=Chosen(wanted.us, wanted.profile_id, folder=wanted.folder)).run()
     screen.pump.finish("the screen is gone")
     screen.pump.wait(WRITE_WITHIN_S)
-    return found
+    return found or screen.ended
 
 
 def run_demo(
@@ -125,27 +130,39 @@ def run_demo(
     seed: int = 1,
     speak: bool = False,
     look: str = "dark",
-) -> Ended | None:
+) -> "Ended | None":
     """The simulated car on the screen."""
-    return run_feed(simulated_feed(car, wanted, pace, faults, seed), Units(wanted.us), speak=speak, look=look)
+    from coach.screen.feed import simulated_feed
+
+    return run_feed(simulated_feed(car, wanted, pace, faults, seed), wanted, speak=speak, look=look)
 
 
 def run_drive(
-    wanted: "Wanted", *, speak: bool = False, bell: bool = False, alone: bool = False, look: str = "dark"
-) -> Ended | None:
-    """The car on the line on the screen; `wanted.port` names the port."""
-    return run_feed(live_feed(wanted), Units(wanted.us), speak=speak, bell=bell, alone=alone, look=look)
+    wanted: "Wanted",
+    *,
+    going_on: Path | None = None,
+    speak: bool = False,
+    bell: bool = False,
+    alone: bool = False,
+    look: str = "dark",
+) -> "Ended | None":
+    """The car on the line on the screen; `wanted.port` names the port, `going_on` a drive that was broken off."""
+    from coach.screen.feed import go_on_feed, live_feed
+
+    feed = go_on_feed(going_on, wanted) if going_on is not None else live_feed(wanted)
+    return run_feed(feed, wanted, speak=speak, bell=bell, alone=alone, look=look)
 
 
 def run_review(path: Path, *, us: bool | None = None, profile: "Profile | None" = None, look: str = "dark") -> None:
     """A recording on the screen; `us` none: in the recording's own units."""
     from coach.screen.review import ReviewScreen
+    from coach.words.units import Units
 
     units = Units(us) if us is not None else None
     CoachApp(ReviewScreen(path, units=units, profile=profile), look=look, chosen=Chosen(bool(us))).run()
 
 
-def run_start(*, us: bool = False, folder: Path | None = None, look: str = "dark") -> Ended | None:
+def run_start(*, us: bool = False, folder: Path | None = None, look: str = "dark") -> "Ended | None":
     """The start; what is done from there, the user says."""
     return CoachApp(look=look, chosen=Chosen(us, folder=folder)).run()
 

@@ -65,8 +65,8 @@ class DriveScreen(CoachScreen):
         key("o", "open", "open", "Look at the drive again, as a recording."),
         key("m", "morning", "morning", "The next morning of the simulated car."),
     ]
-    stage: reactive[str] = reactive("waiting", bindings=True)
-    moment: reactive[Moment | None] = reactive(None)
+    stage: reactive[str] = reactive("waiting", bindings=True, repaint=False)
+    moment: Moment | None = None
 
     class Came(Message):
         """Something the pump posted."""
@@ -329,12 +329,13 @@ class DriveScreen(CoachScreen):
         else:
             self.pump.finish("left by the user")
 
-    def leave(self) -> None:
-        """Quit: the drive is written first, then the program ends."""
+    def leave(self) -> bool:
+        """Quit: the drive is written first, then the program ends. Asked twice, at once."""
+        if self._leaving or self.stage == "ended":
+            return False
         self._leaving = True
         self.pump.finish("quit by the user")
-        if self.stage == "ended":
-            self.app.exit(self.ended)
+        return True
 
 
 STAGES: dict[str, tuple[str, ...]] = {

@@ -220,3 +220,14 @@ def live_feed(wanted: "Wanted") -> Feed:
         return begin_live(wanted, progress)
 
     return LiveFeed(begin)
+
+
+def go_on_feed(path: Path, wanted: "Wanted") -> Feed:
+    """A drive that was broken off, gone on with."""
+
+    def begin(progress: Callable[[str], None]) -> tuple[Drive, "Kept"]:
+        from coach.session.live import go_on
+
+        return go_on(path, wanted, progress)
+
+    return LiveFeed(begin)

@@ -28,6 +28,10 @@ class CoachScreen(Screen[None]):
 
     BINDINGS: ClassVar[Keys] = [key("escape", "back", "back", "Back to where you came from.")]
 
+    def leave(self) -> bool:
+        """The program is to end: true when the screen has something to finish first and will end it then."""
+        return False
+
     def action_back(self) -> None:
         """One screen back; from the last one, the start."""
         if len(self.app.screen_stack) > 2:

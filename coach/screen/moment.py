@@ -68,7 +68,7 @@ def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
         t=now,
         seen=_rounded(seen),
         phase=current_phase(core, core.plan()),
-        age_s=None if age_s is None else round(age_s, 1),
+        age_s=None if age_s is None else (0.0 if age_s < 1.0 else float(round(age_s))),
         speed_kmh=core.car.fresh("speed_kmh", STALE_S) if fresh else None,
         limit_kmh=core.speed_max_kmh,
         skipped=tuple(sorted(core.skipped)),
@@ -78,7 +78,7 @@ def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
 def _rounded(seen: View) -> View:
     return replace(
         seen,
-        share=round(seen.share, 3),
+        share=round(seen.share, 2),
         driven_s=float(round(seen.driven_s)),
         left_s=float(round(seen.left_s / 60) * 60),
     )

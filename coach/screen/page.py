@@ -15,7 +15,7 @@ from textual.widgets import Static
 from coach.screen.moment import Moment
 from coach.screen.numerals import figures, large
 from coach.screen.ruler import bar, ruler, where
-from coach.screen.strip import strip
+from coach.screen.strip import Trail, strip
 from coach.words.coaching import STALE_S, Gauge, View
 from coach.words.units import span
 
@@ -30,6 +30,11 @@ SIGNS = {"steady": "·", "notice": "›", "stop": "■"}
 STRIP_SPAN_S = 300.0  # the last five minutes: the length of a cruise hold
 WIDE, TALL = 110, 38  # columns and lines from which the number is drawn twice as large; our judgement
 HUGE, HIGHEST = 150, 50
+
+
+def age_words(age_s: float) -> str:
+    """An age as far as it matters; it does not flicker in tenths."""
+    return "under 1 s" if age_s < 1.0 else f"{age_s:.0f} s"
 
 
 class Number(Static):
@@ -76,19 +81,24 @@ class Bar(Static):
 class Strip(Static):
     """The last minutes of speed with the band drawn in; shown where there is room."""
 
-    moment: reactive[Moment | None] = reactive(None)
+    drawn: reactive[tuple[Trail, float | None, float | None]] = reactive(((), None, None))
+    """The trail and the band; the same is not drawn again."""
 
-    def render(self) -> Content:
-        """The pen line."""
-        moment, height = self.moment, self.size.height
-        if moment is None or height < 2:
-            return Content("")
+    def take(self, moment: Moment) -> None:
+        """The trail of a moment."""
         gauge = moment.seen.gauge if moment.seen is not None else None
         is_speed = gauge is not None and gauge.unit in ("mph", "km/h")
         low, high = (gauge.low, gauge.high) if gauge is not None and is_speed else (None, None)
-        now = moment.trail[-1][0] if moment.trail else 0.0
+        self.drawn = (moment.trail, low, high)
+
+    def render(self) -> Content:
+        """The pen line."""
+        (trail, low, high), height = self.drawn, self.size.height
+        if height < 2:
+            return Content("")
+        now = trail[-1][0] if trail else 0.0
         head = Content.styled("speed, the last five minutes", "$quiet")
-        lines = strip(moment.trail, now, STRIP_SPAN_S, low, high, self.size.width, height - 1)
+        lines = strip(trail, now, STRIP_SPAN_S, low, high, self.size.width, height - 1)
         return Content("\n").join([head, lines])
 
 
@@ -129,8 +139,8 @@ class Row(Horizontal):
 class DrivePage(Widget):
     """All of it. Set `moment`."""
 
-    moment: reactive[Moment | None] = reactive(None)
-    unread: reactive[bool] = reactive(False)
+    moment: reactive[Moment | None] = reactive(None, repaint=False)
+    unread: reactive[bool] = reactive(False, repaint=False)
     """Alone and the wheels turn: no text, only how much is done."""
 
     def __init__(self, id: str | None = None) -> None:
@@ -184,7 +194,9 @@ class DrivePage(Widget):
         if moment is None or not self.is_mounted:
             return
         self._say("#state", self._state_line(moment, moment.age_s))
-        self.query_one(Strip).moment = moment
+        strip_now = self.query_one(Strip)
+        if strip_now.display:
+            strip_now.take(moment)
         self._show_remark(moment)
         if moment.seen is not None:
             self._show_view(moment.seen)
@@ -234,20 +246,25 @@ class DrivePage(Widget):
                 if gauged.gauge is not None:
                     gauged.gauge = Gauge(None, gauged.gauge.unit, gauged.gauge.low, gauged.gauge.high)
 
+    @staticmethod
+    def _silence(moment: Moment, age_s: float) -> str:
+        """How long nothing came, why as far as it is known, and that it is no reason to look at the screen."""
+        words = f"no data for {span(round(age_s))}"
+        if moment.stage in ("playing", "paused"):
+            return words
+        link = f" ({LINKS.get(moment.link, moment.link)})" if moment.link != "up" else ""
+        return f"{words}{link}, drive on as you like"
+
     def _state_line(self, moment: Moment, age_s: float | None) -> Content:
         parts = [Content.styled(f"◇ {moment.label}", "$ink bold")] if moment.label else []
         if self.unread:
             return Content("").join(parts)
-        link = LINKS.get(moment.link, moment.link)
-        if moment.stage not in ("playing", "paused"):
-            if age_s is None:
-                parts.append(Content(f"{link}, no data yet"))
-            elif age_s > STALE_S:
-                parts.append(Content.styled(f"no data for {span(round(age_s))}, drive on as you like", "$notice"))
-            else:
-                parts.append(Content(f"{link}, {age_s:.1f} s old, recording"))
-        elif age_s is not None and age_s > STALE_S:
-            parts.append(Content.styled(f"no data for {span(round(age_s))}", "$notice"))
+        if age_s is None:
+            parts.append(Content(f"{LINKS.get(moment.link, moment.link)}, no data yet"))
+        elif age_s > STALE_S:
+            parts.append(Content.styled(self._silence(moment, age_s), "$notice"))
+        elif moment.stage not in ("playing", "paused"):
+            parts.append(Content(f"{LINKS['up']}, {age_words(age_s)} old, recording"))
         if moment.limit_kmh is not None and moment.limit_kmh < NO_LIMIT_KMH and moment.seen is not None:
             parts.append(Content("a speed limit is set"))
         return Content("   ").join(parts)

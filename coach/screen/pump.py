@@ -19,6 +19,7 @@ from coach.words.readout import ReadOut, readout_page
 from coach.words.shown import Board
 from coach.words.units import Units
 
+TAKE_EVERY_S = 0.5  # real seconds between two looks for what fell due, when nothing happened
 POST_EVERY_S = 0.2  # real seconds: five pictures a second are enough for an eye that glances
 
 
@@ -74,6 +75,7 @@ class Pump:
         self._board = Board()
         self._trailing = Trailing(units)
         self._posted_s = -1e9
+        self._took_s = -1e9
         self._over = threading.Event()
 
     # ------------------------------------------------------------ from other threads
@@ -153,6 +155,9 @@ class Pump:
             return []  # nothing is said before the page before the drive was read
         if self._announcer is None:
             self._announcer = Announcer(core, self._units)
+        if not happened and time.monotonic() - self._took_s < TAKE_EVERY_S:
+            return []
+        self._took_s = time.monotonic()
         lines = self._announcer.take(happened)
         self._board.put(lines, self._reader())
         if lines:

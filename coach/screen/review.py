@@ -74,8 +74,8 @@ class ReviewScreen(CoachScreen):
         key("t", "plots", "plots", "Plots of speed, throttle, coolant and engine speed, or the page."),
         key("r", "page", "summary", "The whole recording judged, as a page."),
     ]
-    place_t: reactive[float] = reactive(0.0)
-    playing: reactive[bool] = reactive(False)
+    place_t: reactive[float] = reactive(0.0, repaint=False)
+    playing: reactive[bool] = reactive(False, repaint=False)
 
     class Built(Message):
         """The recording was walked through, or cannot be; `share` while it is under way."""

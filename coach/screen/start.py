@@ -1,6 +1,7 @@
 """The start: the car on a port, the simulated car, or a recording. Whatever is missing, the next step stands there."""
 
 import re
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -13,17 +14,13 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from coach.drive.profile import parse_profile
 from coach.library import profile_paths, shipped
-from coach.screen.drive import DriveScreen
-from coach.screen.feed import Feed, LiveFeed, live_feed, simulated_feed
 from coach.screen.keys import AskScreen, CoachScreen, KeyLine, Keys, key
 from coach.session.places import broken_off, data_folder
-from coach.words.units import Units
 
 if TYPE_CHECKING:
-    from coach.session.drive import Drive
-    from coach.session.live import Kept, Wanted
+    from coach.screen.feed import Feed
+    from coach.session.live import Wanted
 
 RECENT = 8
 NAMED = re.compile(r"(drive|simulated)-(\d{4}-\d\d-\d\d)-(\d\d)(\d\d)(?:-(\d+))?\.journal(?:\.gz)?")
@@ -77,9 +74,10 @@ class StartScreen(CoachScreen):
         yield KeyLine()
 
     def on_mount(self) -> None:
-        """Look for what there is."""
-        self.action_again()
+        """Look for what there is, behind the first picture: ports and cars take a moment to load."""
+        self._hint()
         self.query_one(OptionList).focus()
+        self.call_after_refresh(self.action_again)
 
     # ------------------------------------------------------------ what there is
 
@@ -107,6 +105,8 @@ class StartScreen(CoachScreen):
         self.query_one(OptionList).add_option(Option(Content(text), id=name))
 
     def _offer_cars(self) -> None:
+        from coach.screen.feed import go_on_feed, live_feed
+
         self._head("The car, through the adapter on")
         ports = self._ports()
         if not ports:
@@ -123,7 +123,10 @@ class StartScreen(CoachScreen):
             self._offer(text, lambda name=name: self._drive(live_feed(self._wanted(name))))  # type: ignore[misc]
 
     def _broken_off(self) -> Path | None:
-        from coach.session.live import cut_short
+        def cut_short(path: Path) -> bool:
+            from coach.session.live import cut_short as really
+
+            return really(path)
 
         return broken_off(data_folder(self.chosen.folder), datetime.now(UTC), cut_short)
 
@@ -134,7 +137,9 @@ class StartScreen(CoachScreen):
         for name, described in CARS.items():
             self._offer(described, lambda name=name: self._drive(self._simulated(name)))  # type: ignore[misc]
 
-    def _simulated(self, car: str) -> Feed:
+    def _simulated(self, car: str) -> "Feed":
+        from coach.screen.feed import simulated_feed
+
         return simulated_feed(car, self._wanted(""), float(self.chosen.pace))
 
     def _offer_recordings(self) -> None:
@@ -159,7 +164,10 @@ class StartScreen(CoachScreen):
 
         return Wanted(port, profile_id=self.chosen.profile, us=self.chosen.us, folder=self.chosen.folder)
 
-    def _drive(self, feed: Feed) -> None:
+    def _drive(self, feed: "Feed") -> None:
+        from coach.screen.drive import DriveScreen
+        from coach.words.units import Units
+
         self.app.push_screen(DriveScreen(feed, Units(self.chosen.us)))
 
     @on(OptionList.OptionSelected)
@@ -219,8 +227,7 @@ def found_ports() -> tuple[tuple[str, str], ...]:
 
 def profiles() -> tuple[tuple[str, str], ...]:
     """Id and name of the shipped profiles."""
-    found = [parse_profile(path.read_text(encoding="utf-8"), path.name) for path in profile_paths()]
-    return tuple((profile.id, profile.name) for profile in found)
+    return tuple((path.stem, tomllib.loads(path.read_text(encoding="utf-8"))["name"]) for path in profile_paths())
 
 
 def recordings(folder: Path) -> list[Path]:
@@ -240,15 +247,3 @@ def recording_words(path: Path) -> str:
     kind, day, hour, minute, number = found.groups()
     simulated = ", simulated" if kind == "simulated" else ""
     return f"{day}, {hour}:{minute}{simulated}" + (f", number {number}" if number else "")
-
-
-def go_on_feed(path: Path, wanted: "Wanted") -> Feed:
-    """A drive that was broken off, gone on with."""
-
-    def begin(progress: Callable[[str], None]) -> "tuple[Drive, Kept]":
-        from coach.session.live import go_on
-
-        drive, kept = go_on(path, wanted, progress)
-        return drive, kept
-
-    return LiveFeed(begin)

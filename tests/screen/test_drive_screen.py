@@ -1,5 +1,6 @@
 """The drive on the screen, with the simulated car in-process behind it: every step with the keyboard alone."""
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -9,15 +10,19 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import ContentSwitcher
 
+from coach.drive.happenings import CoachingEnded
 from coach.journal.reader import open_journal
+from coach.library import shipped
 from coach.screen.app import CoachApp
 from coach.screen.drive import STAGES, DriveScreen
 from coach.screen.page import DrivePage, Number, Strip
 from coach.screen.speech import Voice
 from coach.screen.start import StartScreen
+from coach.session.review import review
 from coach.words.units import Units
 from tests.screen.cars import CarFeed, StillFeed, at, text_of, until
 
+PAGES = Path(__file__).parent / "pages"
 SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 
 
@@ -261,3 +266,37 @@ async def test_without_colour_everything_is_grey_and_all_is_there(
 def test_the_command_line_imports_no_screen() -> None:
     code = "import sys, coach.cli, coach.cli.demo; assert 'textual' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("t", [30.0, 120.0, 600.0])
+async def test_the_page_is_as_it_was_looked_at(tmp_path: Path, recorded: Path, t: float) -> None:
+    """Kept pages in tests/screen/pages; COACH_KEEP_PAGES=1 writes them anew, and each is then looked at."""
+    feed = StillFeed(tmp_path, recorded, t)
+    screen = screen_of(feed)
+    app = CoachApp(screen)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await driving(pilot, screen)
+        for size in [(120, 40), (80, 24), (60, 20)]:
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+            page = text_of(app) + "\n"
+            kept = PAGES / f"drive-{t:.0f}s-{size[0]}x{size[1]}.txt"
+            if os.environ.get("COACH_KEEP_PAGES"):
+                kept.write_text(page, encoding="utf-8")
+            assert page == kept.read_text(encoding="utf-8")
+
+
+@pytest.mark.asyncio
+async def test_when_coaching_ends_the_page_says_only_to_ease_off_and_stop(tmp_path: Path) -> None:
+    """The shipped drive in which a misfire code comes back, two seconds after it did."""
+    path = shipped("replays") / "misfire_comes_back.journal.gz"
+    ended = next(h for h in review(path).happenings if isinstance(h, CoachingEnded))
+    screen = screen_of(StillFeed(tmp_path, path, ended.t + 2.0))
+    app = CoachApp(screen)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await driving(pilot, screen)
+        text = text_of(app)
+        assert "Ease off and stop where it is safe." in text
+        assert "min left" not in text
+        assert "▼" not in text
