@@ -79,15 +79,11 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _on_screen(arguments: argparse.Namespace, wanted: Any, broken: Path | None) -> int:
     """The same drive on the screen."""
-    from coach.screen.app import run_feed
-    from coach.screen.feed import LiveFeed
-    from coach.session.live import begin, go_on
-    from coach.words.units import Units
+    from coach.screen.app import run_drive
 
-    feed = LiveFeed(lambda progress: go_on(broken, wanted, progress) if broken else begin(wanted, progress))
-    ended = run_feed(
-        feed,
-        Units(arguments.us),
+    ended = run_drive(
+        wanted,
+        going_on=broken,
         speak=arguments.speak,
         bell=arguments.bell,
         alone=arguments.alone,

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import DONE
 
 if TYPE_CHECKING:
-    from coach.importer.imported import Report
+    from coach.importer.imported import Imported, Report
+    from coach.journal.records import Context, Header
 
 QUIET_S = 2.0  # our judgement: shorter work needs no telling
 BETWEEN_S = 0.5
@@ -56,7 +57,6 @@ def run(arguments: argparse.Namespace) -> int:
     """Import one file."""
     from coach.importer.imported import open_import
     from coach.journal.records import Context
-    from coach.journal.writer import JournalWriter
     from coach.library import profile_text
     from coach.session.review import DEFAULT_PROFILE, imported_header
 
@@ -68,18 +68,26 @@ def run(arguments: argparse.Namespace) -> int:
     with the_file(arguments.file) as path, _Progress() as progress:
         name = "standard input" if path != arguments.file else None
         found = open_import(path, mapping, arguments.protocol, name=name, tick=progress.tick)
-        header, overwrite = imported_header(found), arguments.overwrite
-        with (
-            closing(found),
-            JournalWriter(arguments.output, header, context, overwrite=overwrite, steady=True) as journal,
-        ):
-            for arrival in found.arrivals():
-                journal.write(arrival)
+        with closing(found):
+            _write(found, arguments.output, imported_header(found), context, arguments.overwrite)
     tell(found.report)
     if arguments.profile is None:
         print(f"no profile named: taken {profile}; --profile names another", file=sys.stderr)
     print(arguments.output)
     return DONE
+
+
+def _write(found: "Imported", output: Path, header: "Header", context: "Context", overwrite: bool) -> None:
+    """The journal of a recording; whatever ends it early, no half file stays."""
+    from coach.journal.writer import JournalWriter
+
+    try:
+        with JournalWriter(output, header, context, overwrite=overwrite, steady=True) as journal:
+            for arrival in found.arrivals():
+                journal.write(arrival)
+    except KeyboardInterrupt:  # it may come before the writer can clean up behind itself
+        output.with_name(output.name + ".part").unlink(missing_ok=True)
+        raise
 
 
 def tell(report: "Report") -> None:

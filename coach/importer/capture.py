@@ -14,10 +14,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import chain
-from math import isfinite
 from typing import Any
 
 from coach.car.arrivals import Arrival, ClockStep
+from coach.importer.clock import Clock
 from coach.importer.columns import ImportProblem
 from coach.importer.dialogue import DIAGNOSTIC, Dialogue, DialogueReport
 from coach.importer.opening import Source, text_lines
@@ -28,8 +28,6 @@ KEPT = 20
 MOST_BAD = 1000  # our judgement: so many unreadable lines, and more of them than frames, are no capture
 HEADER_LINES = 64  # our judgement: what stands before the first frame of a text capture
 EPOCH_S = 1e8  # our judgement: larger times count from 1970
-STEP_BACK_S = 0.05  # our judgement: buses merged into one capture are out of order by less
-LONGEST_STEP_S = 86400.0  # our judgement: a longer step forward is a clock that was set
 _RELATIVE = re.compile(r"^\s*base\s+\w+\s+timestamps\s+relative", re.IGNORECASE | re.MULTILINE)
 _TIME = re.compile(r"^\s*(\d{1,12}\.\d{1,12})(?=\s)")
 NEEDED = "python-can is needed to read a CAN capture: pip install 'drive-cycle-coach[can]'"
@@ -79,15 +77,19 @@ class Capture:
         report = self.report
         dialogue = Dialogue()
         report.dialogue = dialogue.report
-        clock = _Clock(self._first.timestamp)
+        clock = Clock()
+        clock.step(self._first.timestamp)
         out: list[Arrival] = []
+        step, take = clock.step, dialogue.take
         for message in self._of_one_bus(report):
-            stepped = clock.step(message.timestamp)
+            stepped = step(message.timestamp)
             if stepped is not None:
                 report.steps_back += 1
                 out.append(ClockStep(clock.t, stepped))
-            dialogue.take(clock.t, message.arbitration_id, bytes(message.data), out)
-            if out:
+            take(clock.t, message.arbitration_id, bytes(message.data), out)
+            if len(out) == 1:  # the usual case, quickly
+                yield out.pop()
+            elif out:
                 yield from out
                 out.clear()
         yield from dialogue.finish()
@@ -105,8 +107,10 @@ class Capture:
                 if message.is_error_frame:
                     errors += 1
                 continue
-            if not _is_data(message):
+            if message.is_error_frame or message.is_remote_frame or message.is_fd:
                 errors += message.is_error_frame
+                continue
+            if message.is_extended_id is not (message.arbitration_id > 0x7FF):
                 continue
             if bus is None:
                 bus, report.bus = message.channel, "" if message.channel is None else str(message.channel)
@@ -124,35 +128,6 @@ class Capture:
             raise ImportProblem(
                 f"{self.source.name}: {report.frames} CAN frames{other}, and no OBD request or reply among them"
             )
-
-
-def _is_data(message: Any) -> bool:
-    """A frame of classic CAN with data, its identifier of the width it should have."""
-    wide: bool = message.arbitration_id > 0x7FF
-    odd = message.is_error_frame or message.is_remote_frame or message.is_fd
-    return not odd and message.is_extended_id is wide
-
-
-class _Clock:
-    """Seconds since the first frame, never falling; a clock that was set back is told, small disorder is smoothed."""
-
-    def __init__(self, start: float) -> None:
-        self._start = start if isfinite(start) else 0.0
-        self.t = 0.0
-
-    def step(self, at: float) -> float | None:
-        """Move to the time of the next frame; seconds the clock stepped back, none when it did not."""
-        if 0 <= at - self._start - self.t <= LONGEST_STEP_S:
-            self.t = round(at - self._start, 3)
-            return None
-        if not isfinite(at):
-            return None
-        t = round(at - self._start, 3)
-        if -STEP_BACK_S <= t - self.t <= 0:
-            return None
-        back_s = round(self.t - t, 3)
-        self._start = at - self.t
-        return max(0.0, back_s)
 
 
 def _why_none(report: CaptureReport) -> str:

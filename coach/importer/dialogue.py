@@ -1,6 +1,7 @@
 """CAN frames of a capture to questions and answers: who asked what, who answered, what broke on the way.
 
-It knows no file. Identifiers: reference standards.md, section 9; times from memory of ISO 15765-2 and -4.
+It knows no file. Identifiers: reference standards.md, section 9; times from memory of ISO 15765-2 and -4. Messages are
+put together by `coach.transport`: can-isotp wants a live bus and timers, and drops what broke; the tests use it.
 """
 
 from collections import deque
@@ -70,6 +71,7 @@ class Dialogue:
         self._t = 0.0
         self._last_id = 0
         self._asked: deque[_Asked] = deque(maxlen=REMEMBERED)
+        self._last: _Asked | None = None
         self._open: list[_Asked] = []
         self._messages: dict[str, Messages] = {}
         self._under_way: dict[str, tuple[_Asked | None, float]] = {}
@@ -101,27 +103,29 @@ class Dialogue:
     # ------------------------------------------------------------ requests
 
     def _request(self, t: float, to: str, data: bytes, out: list[Arrival]) -> None:
-        kind, length = data[0] >> 4, data[0] & 0x0F
-        if kind == 3:
-            self.report.flow_control += 1
-            return
-        if kind or not 1 <= length < len(data) or data[1] not in SERVICES:
-            self.report.other += 1
+        length = data[0]
+        if not 1 <= length < min(8, len(data)) or data[1] not in SERVICES:
+            if length >> 4 == 3:
+                self.report.flow_control += 1
+            else:
+                self.report.other += 1
             return
         raw = data[1 : 1 + length]
-        if self._asked:
-            last = self._asked[-1]
-            if last.raw == raw and last.to == to and not last.seen and t - last.t <= ECHO_S:
-                self.report.repeated += 1
-                return
-        self._close_those(to, out)
-        self._last_id += 1
+        last = self._last
+        if last is not None and t - last.t <= ECHO_S and last.raw == raw and last.to == to and not last.seen:
+            self.report.repeated += 1
+            return
+        if self._open:
+            self._close_those(to, out)
+        if self._foreign:
+            self._foreign = {ecu for ecu in self._foreign if to and ecu != to}
         text, items = _read(raw)
-        asked = _Asked(self._last_id, t, to, raw, items)
+        self._last_id += 1
+        self._last = asked = _Asked(self._last_id, t, to, raw, items)
         self._asked.append(asked)
         self._open.append(asked)
         self.report.requests += 1
-        out.append(Request(t, self._last_id, text))
+        out.append(Request(t, asked.id, text))
 
     def _close_those(self, to: str, out: list[Arrival]) -> None:
         """A new question ends the ones before it, but for those put to another ECU."""
@@ -156,8 +160,7 @@ class Dialogue:
     def _single(self, t: float, ecu: str, data: bytes, out: list[Arrival]) -> None:
         length = data[0]
         if not 1 <= length < len(data):
-            asked = self._asked[-1] if self._asked else None
-            self._break(t, asked, (f"{ecu} {data.hex(' ').upper()}",), out)
+            self._break(t, self._last, (f"{ecu} {data.hex(' ').upper()}",), out)
             return
         payload = data[1 : 1 + length]
         asked = self._match(t, ecu, payload)
@@ -183,7 +186,7 @@ class Dialogue:
         asked, _ = self._under_way.get(ecu, (None, 0.0))
         payload = messages.take(f"{ecu} {data.hex(' ').upper()}", data)
         if messages.broken:
-            self._break(t, asked or (self._asked[-1] if self._asked else None), tuple(messages.broken), out)
+            self._break(t, asked or self._last, tuple(messages.broken), out)
             messages.broken.clear()
         if kind == 1 and len(data) > 2:
             asked = self._match(t, ecu, data[2:])
@@ -228,16 +231,16 @@ class Dialogue:
                 report.repeated += 1
                 return
             asked.seen += ((ecu, payload),)
-            self._note(asked, ecu, payload)
+            if payload[0] == 0x7F:
+                self._refused(asked, ecu, payload)
+            else:
+                asked.value = True
         report.replies += 1
         if ecu not in report.ecus:
             report.ecus.add(ecu)
         out.append(Answer(t, asked.id if asked is not None else None, ecu, payload))
 
-    def _note(self, asked: _Asked, ecu: str, payload: bytes) -> None:
-        if payload[0] != 0x7F:
-            asked.value = True
-            return
+    def _refused(self, asked: _Asked, ecu: str, payload: bytes) -> None:
         code = payload[2] if len(payload) > 2 else 0
         if code == RESPONSE_PENDING:
             asked.pending = True

@@ -17,11 +17,12 @@ Kind = Literal["asked", "command", "other", "orphan"]
 _COMMAND = re.compile(r"^(?:AT|ST)[A-Z@][A-Z0-9 @/.]{0,30}$")
 _MONITOR = re.compile(r"^AT(?:MA|MR|MT|MP)")
 _HEX = re.compile(r"^[0-9A-F]{2,}$")
-_WORDS = tuple(word for word in (*SILENCE, *BROKEN, "SEARCHING", "BUS INIT", "BUSINIT") if word != "?")
+_WORDS = tuple(word for word in (*SILENCE, *BROKEN, "SEARCHING", "BUS INIT", "BUSINIT") if word not in ("?", "ERR"))
 _INLINE = re.compile(
     r"^((?:[0-9A-F] ?)+?) ?((?:SEARCHING|BUS ?INIT|NO DATA|UNABLE TO|STOPPED|CAN ERROR|BUFFER FULL|BUS ERROR|\?).*)$"
 )
 _MONITORED = re.compile(r"^([0-9A-F]{3,8})\s+\[\d\]\s+([0-9A-F]{2}\b.*)$")
+_BYTES = re.compile(r"\b[0-9A-Fa-f]{2}(?: [0-9A-Fa-f]{2}){2}\b")
 _PROSE_WORD = re.compile(r"\b[A-Za-z]{3,}\b")
 _REQUEST_IDS = {f"{number:X}": number for number in REQUESTS}
 
@@ -135,8 +136,8 @@ def is_command(text: str) -> bool:
 
 
 def is_prose(text: str) -> bool:
-    """A sentence for the reader: several words that are neither the adapter's nor hex digits."""
-    if text.upper().startswith(_WORDS) or "<" in text:
+    """A sentence for the reader: several words, none of them the adapter's, and no row of bytes among them."""
+    if "<" in text or any(word in text.upper() for word in _WORDS) or _BYTES.search(text):
         return False
     words = [word for word in _PROSE_WORD.findall(text) if not re.fullmatch("[0-9A-Fa-f]+", word)]
     return len(words) >= 2

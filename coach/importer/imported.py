@@ -89,14 +89,14 @@ def _opened(source: Source, path: Path, mapping: Mapping[str, str], protocol: st
     if kind == "transcript":
         transcript = Transcript(source, protocol)
         found = transcript.inferred
-        return Imported(kind, source, transcript, None, found.name, found.can)
+        return Imported(kind, source, transcript, transcript.began, found.name, found.can)
     if kind == "parquet":
         from coach.importer.parquet import open_parquet
 
         return Imported(kind, source, open_parquet(source, mapping))
     if kind == "table":
         source.close()  # a table of text opens its file itself
-        return Imported(kind, source, open_table(path, mapping, source.name))
+        return Imported(kind, source, open_table(path, mapping, name=source.name, tick=source.tick))
     raise ImportProblem(f"{source.name}: {_nothing(kind, begin)}")
 
 

@@ -20,6 +20,7 @@ Kind = Literal[
 
 LOOK_BYTES = 1 << 16
 LOOK_LINES = 300
+LOOK_CHARS = 1000
 LEAST_LINES = 2  # our judgement: one line alone may look like anything
 LEAST_SHARE = 0.2  # our judgement: so many of a transcript's lines belong to the dialogue
 _MAGIC: tuple[tuple[bytes, Kind], ...] = (
@@ -52,7 +53,7 @@ def recognise(begin: bytes) -> Kind:
     if text.count("\0") > len(text) // 20 or _junk(text):
         return "binary"
     lines = [line for line in re.split("\r\n|\r|\n", text.lstrip("\ufeff")) if line.strip()]
-    return _of_text(list(islice(lines, LOOK_LINES)))
+    return _of_text([line[:LOOK_CHARS] for line in islice(lines, LOOK_LINES)])
 
 
 def _of_text(lines: Sequence[str]) -> Kind:

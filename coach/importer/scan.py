@@ -30,6 +30,9 @@ _NAMED_LIKELY = re.compile(
 _ARROW_OUT = re.compile(r"^(?:>>+|-+>|=+>|→|➜|\$ )\s*(?=\S)")
 _ARROW_IN = re.compile(r"^(?:<<+|<-+|<=+|←|< )\s*(?=\S)")
 _PAIR = re.compile(r"^([0-9A-F ]{2,20}?)\s*(?:-+>|=+>|→|[:=|,;\t])\s*(\S.*)$", re.IGNORECASE)
+_BYTES = re.compile(r"[0-9A-Fa-f]{2} ?[0-9A-Fa-f]{2} ?[0-9A-Fa-f]{2}")
+_PROMPT = re.compile(r"(?<![-=])>")
+"""The adapter's prompt; an arrow is none."""
 _BUS_NAME = re.compile(r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE)
 """What a bus monitor prints before the identifier."""
 _COMMENT = re.compile(r"^(?:#|//|;|--(?!>)|\*|=====|```|~~~)")
@@ -73,7 +76,7 @@ class Scanner:
     def _line(self, number: int, text: str) -> Iterator[Piece]:
         if not text:
             return
-        if _COMMENT.match(text):
+        if _COMMENT.match(text) and not _BYTES.search(text):  # a spoilt line may begin with any sign
             self.comments += 1
             return
         quoted = _QUOTED.search(text)
@@ -118,8 +121,7 @@ class Scanner:
 
     def _prompted(self, number: int, t: float | None, way: Way, text: str) -> Iterator[Piece]:
         """Parts at the prompts in the text, and at an arrow between a request and its reply."""
-        parts = text.split(">") if not re.match(r"^[0-9A-Fa-f ]+(?:-+|=+)>", text) else [text]
-        for i, part in enumerate(parts):
+        for i, part in enumerate(_PROMPT.split(text)):
             if i:
                 self._prompt = True
             part = part.strip()

@@ -5,7 +5,7 @@ report, nothing is dropped in silence.
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain, islice
 from math import isfinite
@@ -267,7 +267,16 @@ def _columns(
     return tuple(sorted(taken.values(), key=lambda column: column.index))
 
 
-def open_table(path: Path, mapping: Mapping[str, str] | None = None, name: str | None = None) -> Table:
-    """Open a table. `mapping`: header to "time", "signal" or "signal:unit". ImportProblem for anything unusable."""
+def open_table(
+    path: Path,
+    mapping: Mapping[str, str] | None = None,
+    *,
+    name: str | None = None,
+    tick: Callable[[int, int], None] | None = None,
+) -> Table:
+    """Open a table. `mapping`: header to "time", "signal" or "signal:unit". ImportProblem for anything unusable.
+
+    `name`: how the file is called in messages; `tick` is told bytes read and bytes in all.
+    """
     named = mapping or {}
-    return Table(name or str(path), open_text(path, frozenset(named)), named)
+    return Table(name or str(path), open_text(path, frozenset(named), tick), named)

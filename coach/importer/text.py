@@ -5,7 +5,7 @@ import csv
 import gzip
 import io
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
@@ -16,6 +16,7 @@ from coach.importer.times import is_time
 
 MOST_BYTES = 4 << 30  # our judgement: no drive fills four gigabytes of text
 LOOK_BYTES = 1 << 16  # the encoding is judged from the beginning
+TICK_BYTES = 1 << 18
 HEADER_WITHIN = 30  # our judgement: notes before the header are no longer than this
 _WIDE = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 
@@ -40,15 +41,18 @@ class State:
     truncated: bool = False
 
 
-def open_text(path: Path, named: frozenset[str] = frozenset()) -> Text:
-    """Open a table. `named`: headers the user names. ImportProblem for anything that is no table."""
+def open_text(path: Path, named: frozenset[str] = frozenset(), tick: Callable[[int, int], None] | None = None) -> Text:
+    """Open a table; ImportProblem for anything that is none.
+
+    `named`: headers the user names; `tick` is told bytes read and bytes in all.
+    """
     name = str(path)
     if path.is_dir():
         raise ImportProblem(f"{name}: a folder; name a file in it")
     state = State()
     try:
         encoding = _encoding(path)
-        lines = _lines(name, path, encoding, state)
+        lines = _lines(name, path, encoding, state, tick)
         head = list(islice(lines, HEADER_WITHIN))
     except FileNotFoundError:
         raise ImportProblem(f"{name}: no such file") from None
@@ -112,9 +116,11 @@ def encoding_of(begin: bytes) -> str:
     return "utf-8"
 
 
-def _lines(name: str, path: Path, encoding: str, state: State) -> Iterator[str]:
+def _lines(
+    name: str, path: Path, encoding: str, state: State, tick: Callable[[int, int], None] | None
+) -> Iterator[str]:
     """Lines of text, unpacked when gzip; a damaged end is told, what came before is used."""
-    total = 0
+    total, told, size = 0, 0, path.stat().st_size
     with path.open("rb") as raw:
         inner = _unpacked(raw)
         packed = inner is not raw
@@ -122,6 +128,9 @@ def _lines(name: str, path: Path, encoding: str, state: State) -> Iterator[str]:
         try:
             while line := stream.readline(1 << 20):
                 total += len(line)
+                if tick is not None and total - told > TICK_BYTES:
+                    told = total
+                    tick(raw.tell(), size)
                 if "\0" in line:
                     raise ImportProblem(f"{name}: binary data, not a table")
                 if total > MOST_BYTES or (packed and total > 16 << 20 and total > 100 * max(1, raw.tell())):

@@ -8,9 +8,11 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from itertools import islice
 
 from coach.car.arrivals import Answer, Arrival, ClockStep, Outcome, Reading, Request, Unparsed
+from coach.importer.clock import Clock
 from coach.importer.columns import ImportProblem
 from coach.importer.exchanges import Exchange, Exchanges
 from coach.importer.infer import GIVEN, Inferred, frame_text, framed, infer
@@ -28,9 +30,8 @@ from coach.transport.plain import PlainReplies, is_plain, plain_replies
 
 SAMPLE_LINES = 4000  # the protocol and the form of the times are judged from the beginning
 STAMP_LINES = 400
+LONGEST_PART = 2000  # our judgement: no exchange logged on one line is longer; a longer line is read in parts
 UNTIMED_STEP_S = 0.1  # between two questions of a transcript without times; nothing is timed by it
-STEP_BACK_S = 0.05  # our judgement: threads that write one log disorder it by less
-LONGEST_STEP_S = 86400.0  # our judgement: a longer step forward is a clock that was set
 KEPT = 50
 SEVERAL = "several control units answered without headers; they cannot be told apart"
 _FINDINGS = frozenset({0x01, 0x41, *range(0, 0x100, 0x20)})
@@ -78,9 +79,11 @@ class Transcript:
             raise ImportProblem(f"--protocol {protocol!r}: {', '.join(GIVEN)} are known")
         self.source = source
         self._encoding = encoding_of(source.head(1 << 16))
-        sample = list(islice(text_lines(source.stream, self._encoding), SAMPLE_LINES))
+        lines = text_lines(source.stream, self._encoding)
+        sample = [line[:LONGEST_PART] for line in islice(lines, SAMPLE_LINES)]
         source.rewind()
         self._stamps = Stamps(sample[:STAMP_LINES])
+        self.began = _began(sample)
         given = GIVEN[protocol.lower()] if protocol is not None else None
         pieces = Scanner(Stamps(sample[:STAMP_LINES])).pieces(enumerate(sample, start=1))
         self.inferred: Inferred = infer(pieces, given)
@@ -91,7 +94,9 @@ class Transcript:
             form=self._stamps.form,
         )
         self._padding: frozenset[str] = frozenset()
-        self._clock = _Clock(timed=bool(self._stamps.form))
+        self._clock = Clock()
+        self._timed = bool(self._stamps.form)
+        self._questions = 0
         self._last_id = 0
         self._values_asked = False
 
@@ -112,7 +117,8 @@ class Transcript:
     def _numbered(self) -> Iterator[tuple[int, str]]:
         for number, line in enumerate(text_lines(self.source.stream, self._encoding), start=1):
             self.report.lines = number
-            yield number, line
+            for at in range(0, len(line) or 1, LONGEST_PART):
+                yield number, line[at : at + LONGEST_PART]
 
     # ------------------------------------------------------------ one exchange
 
@@ -220,13 +226,13 @@ class Transcript:
         """Commands to the adapter are counted; the voltage it measures is a reading."""
         self.report.commands += 1
         volts = _VOLTS.match(exchange.lines[0][1].strip()) if exchange.text == "ATRV" and exchange.lines else None
-        if volts is not None and self._clock.t_known(exchange.t):
+        if volts is not None and self._timed and exchange.t is not None:
             self._last_id += 1
             yield from self._begin(exchange.t, False)
             yield Request(self._clock.t, self._last_id, exchange.text)
             yield Reading(self._clock.t, "adapter_v", float(volts[1]))
             return
-        lost = [line for line in exchange.lines if self._is_frame(line[1])]
+        lost = [line for line in exchange.lines if self._is_frame(line[1]) or _answers_something(line[1])]
         if lost:
             yield from self._orphans(Exchange("orphan", "", lost[0][0], exchange.t, exchange.heard_t, lost))
 
@@ -236,54 +242,35 @@ class Transcript:
     # ------------------------------------------------------------ time
 
     def _begin(self, at: float | None, values: bool) -> Iterator[Arrival]:
-        if not self._clock.timed:
-            self._clock.next_question()
-            if values and self._values_asked:
-                yield ClockStep(self._clock.t, 0.0)
-            self._values_asked = self._values_asked or values
+        """The time of the next question; `values`: it asks for values of the moment."""
+        if self._timed:
+            yield from self._step(at)
             return
-        yield from self._step(at)
+        self._clock.t = round(self._questions * UNTIMED_STEP_S, 3)
+        self._questions += 1
+        if values and self._values_asked:
+            yield ClockStep(self._clock.t, 0.0)
+        self._values_asked = self._values_asked or values
 
     def _step(self, at: float | None) -> Iterator[Arrival]:
+        if at is None or not self._timed:
+            return
         back_s = self._clock.step(at)
         if back_s is not None:
             self.report.steps_back += 1
             yield ClockStep(self._clock.t, back_s)
 
 
-class _Clock:
-    """Seconds since the first time of the transcript, never falling."""
-
-    def __init__(self, timed: bool) -> None:
-        self.timed = timed
-        self.t = 0.0
-        self._start: float | None = None
-        self._questions = 0
-
-    def t_known(self, at: float | None) -> bool:
-        """Whether a time was given."""
-        return self.timed and at is not None
-
-    def next_question(self) -> None:
-        """One step on, where there are no times."""
-        self.t = round(self._questions * UNTIMED_STEP_S, 3)
-        self._questions += 1
-
-    def step(self, at: float | None) -> float | None:
-        """Move to a time of the transcript; seconds its clock was set back, none when it was not."""
-        if at is None or not self.timed:
-            return None
-        if self._start is None:
-            self._start = at
-        t = round(at - self._start, 3)
-        if 0 <= t - self.t <= LONGEST_STEP_S:
-            self.t = t
-            return None
-        if -STEP_BACK_S <= t - self.t < 0:
-            return None
-        back_s = round(self.t - t, 3)
-        self._start = at - self.t
-        return max(0.0, back_s)
+def _began(sample: list[str]) -> str | None:
+    """When a transcript with dates began, in ISO 8601; without a zone where it names none."""
+    stamps = Stamps(sample[:STAMP_LINES])
+    zone = {"date and time": None, "milliseconds since 1970": UTC}
+    if stamps.form not in zone:
+        return None
+    first = next((at for at, _ in map(stamps.split, sample) if at is not None), None)
+    if first is None:
+        return None
+    return (datetime(1970, 1, 1, tzinfo=zone[stamps.form]) + timedelta(seconds=first)).isoformat()
 
 
 def _asks_values(request: str) -> bool:

@@ -199,7 +199,11 @@ _ASK = st.sampled_from([*_ASKED, "ATZ", "ATDPN", "ATMA", "ATSP6", "ATRV"])
 _FRONT = st.sampled_from(["", "> ", ">", "TX: ", "RX: ", "12:00:01.5 ", "[0.5] ", "-> ", "<- ", "x write: b'", "# "])
 _BACK = st.sampled_from(["", " ", ">", "\\r", "'", "\\r>'", "<CR>", "\r"])
 _PART = st.one_of(_HEX, _HEADED.map("".join), _WORD, _ASK, st.text(max_size=12))
-LINES = st.lists(st.tuples(_FRONT, _PART, _BACK).map("".join), max_size=30).map("\n".join)
+_LINES = st.lists(st.tuples(_FRONT, _PART, _BACK).map("".join), max_size=30).map("\n".join)
+_HEADS = st.sampled_from(
+    ["", "0100\n7E8 06 41 00 BE 3F A8 13\n", ">0100\n18DAF1100641\n00BE3FA813\n>", "0101\n41 01 00 07\n"]
+)
+LINES = st.tuples(_HEADS, _LINES).map("".join)
 
 _ID = st.sampled_from([0x7DF, 0x7E0, 0x7E1, 0x7E8, 0x7E9, 0x18DB33F1, 0x18DA10F1, 0x18DAF110, 0x18DAF118, 0x100])
 _BEGIN = st.sampled_from(["0201", "0103", "0644", "0641", "1014", "21", "22", "20", "30", "037F", "00", "FF", ""])

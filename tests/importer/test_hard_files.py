@@ -21,25 +21,25 @@ from tests.importer.captures import Frame, a_log, candump_lines, read
 LETTER = "Dear reader,\n\nthis is a letter. Nothing in it was measured.\n\nYours, somebody\n"
 
 
-@pytest.mark.parametrize(
-    ("raw", "words"),
-    [
-        (b"", "the file is empty"),
-        (b"\n\n  \n", "nothing but blanks"),
-        (LETTER.encode(), "text, but not"),
-        (b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 20, "binary data"),
-        (random.Random(1).randbytes(5000), "binary data"),
-        (b"PK\x03\x04" + bytes(500), "binary data"),
-        (b'{"journal":1,"source":"live","program":"x"}\n', "a journal already"),
-        (b"LOGG" + bytes(300), "BLF"),
-        (b"MDF     4.10" + bytes(300), "MF4"),
-        (gzip.compress(b""), "nothing but blanks|the file is empty"),
-        (gzip.compress(LETTER.encode()), "text, but not"),
-        (gzip.compress(random.Random(2).randbytes(5000))[:3000], "binary data"),
-        (b"(1.0) can0 7DF#0Z0\n(1.0) can0 7DF#0G\n", "without a single frame"),
-        (b"date Mon\nbase hex timestamps absolute\nbase hex\n", "without a single frame"),
-    ],
-)
+NOTHING = [
+    (b"", "the file is empty"),
+    (b"\n\n  \n", "nothing but blanks"),
+    (LETTER.encode(), "text, but not"),
+    (b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 20, "binary data"),
+    (random.Random(1).randbytes(5000), "binary data"),
+    (b"PK\x03\x04" + bytes(500), "binary data"),
+    (b'{"journal":1,"source":"live","program":"x"}\n', "a journal already"),
+    (b"LOGG" + bytes(300), "BLF"),
+    (b"MDF     4.10" + bytes(300), "MF4"),
+    (gzip.compress(b""), "nothing but blanks|the file is empty"),
+    (gzip.compress(LETTER.encode()), "text, but not"),
+    (gzip.compress(random.Random(2).randbytes(5000))[:3000], "binary data"),
+    (b"(1.0) can0 7DF#0Z0\n(1.0) can0 7DF#0G\n", "without a single frame"),
+    (b"date Mon\nbase hex timestamps absolute\nbase hex\n", "without a single frame"),
+]
+
+
+@pytest.mark.parametrize(("raw", "words"), NOTHING, ids=[str(number) for number in range(len(NOTHING))])
 def test_a_file_with_nothing_usable_gets_one_clear_line(tmp_path: Path, raw: bytes, words: str) -> None:
     (tmp_path / "x").write_bytes(raw)
     with pytest.raises(ImportProblem, match=words) as told:
@@ -87,6 +87,15 @@ def test_a_decompression_bomb_is_refused_early(tmp_path: Path) -> None:
 def test_a_line_without_an_end_does_not_fill_the_memory() -> None:
     longest = max(len(line) for line in text_lines(io.BytesIO(b"7E8 " * (1 << 20))))  # type: ignore[arg-type]
     assert longest <= 1 << 16
+
+
+@pytest.mark.parametrize("part", ["tx '", "BUS INIT: ", "0 ", "a: ", "[a]", "\\r", "7E8 "])
+def test_one_endless_line_is_read_in_time_that_grows_with_its_length_only(tmp_path: Path, part: str) -> None:
+    (tmp_path / "x").write_text("0100\n7E8 06 41 00 BE 3F A8 13\n" + part * 20_000)
+    began = time.process_time()
+    arrivals, _ = read(tmp_path / "x")
+    assert len(arrivals) >= 2
+    assert time.process_time() - began < 5
 
 
 def test_line_ends_of_every_kind_make_the_same_lines() -> None:

@@ -111,6 +111,8 @@ def test_times_in_front_of_the_lines_are_taken(tmp_path: Path, form: str, dress:
     lines = [dress.format(stamp) + text for stamp, text in zip(STAMPS[form], texts, strict=True)]
     arrivals, imported = transcript(tmp_path, "\n".join(lines))
     assert imported.report.form == form  # type: ignore[union-attr]
+    began = {"date and time": "2026-03-01T07:00:00", "milliseconds since 1970": "2026-03-01T07:00:00+00:00"}
+    assert imported.began == began.get(form)
     assert [a.t for a in arrivals] == [0.0, 0.05, 2.0, 2.05]
     assert said(arrivals) == [(1, "7E8", "4100BE3FA813"), (2, "7E8", "410C1AF8")]
 
@@ -238,6 +240,35 @@ def test_a_lost_line_of_a_long_reply_is_no_reply(tmp_path: Path) -> None:
     arrivals, _ = transcript(tmp_path, text)
     assert said(arrivals) == [(2, "7E8", "4100BE3FA813")]
     assert outcomes(arrivals) == {1: "garbled"}
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        "#E9 06 41 01 00 04 00 00",
+        "; E9 06 41 01 00 04 00 00",
+        "7E9 06 41 01 00 04 00",
+        "7E9 06 41 01 00 04 00 0",
+        "7E9 06 41 01 DATA ERROR",
+        "7?9 06 41 01 00 04 00 00",
+        "E9 06 41 01 00 04 00 00",
+        "7E9",
+        "6 41 01 00 04 00 00",
+        "\x80\x81\x82",
+    ],
+)
+def test_a_spoilt_line_among_good_ones_never_leaves_the_finding_clean(tmp_path: Path, spoilt: str) -> None:
+    good = ">0100\n7E8 06 41 00 BE 3F A8 13\n"
+    text = f"{good}>0101\n7E8 06 41 01 00 07 E5 00\n{spoilt}\n{good}>"
+    arrivals, imported = transcript(tmp_path, text)
+    core, _ = played(arrivals)
+    assert core.monitor_states()["catalyst"] is None
+    assert 5 in [number for number, _ in imported.report.unread]  # type: ignore[union-attr]
+
+
+def test_a_reply_behind_a_command_is_not_swallowed(tmp_path: Path) -> None:
+    arrivals, _ = transcript(tmp_path, ">ATE0\nOK\n41 01 00 07 E5 00\n>0100\n41 00 BE 3F A8 13\n>")
+    assert said(arrivals)[0] == (None, "unnamed", "41010007E500")
 
 
 # ---------------------------------------------------------------- before CAN
