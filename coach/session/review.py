@@ -6,19 +6,21 @@ Nothing here asks which kind of source it has.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from coach import __version__
 from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, parse_profile
-from coach.importer.imported import Imported, kind_of, open_import
-from coach.importer.imported import Report as ImportReport
 from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
 from coach.journal.records import Context, Footer, Header
 from coach.library import profile_text
+
+if TYPE_CHECKING:
+    from coach.importer.imported import Imported
+    from coach.importer.imported import Report as ImportReport
 
 DEFAULT_PROFILE = "spark_engine_off_leak"
 """Taken, and said, when neither the journal nor the user names one: the commonest technology, our judgement."""
@@ -37,7 +39,7 @@ class Reviewed:
     happenings: tuple[Happening, ...]
     arrivals: int
     end_t: float
-    import_report: ImportReport | None = None
+    import_report: "ImportReport | None" = None
     """What an import on the way met, where the recording is another program's."""
 
 
@@ -88,7 +90,7 @@ class Recording(Protocol):
 class ImportedRecording:
     """A recording of another program, reviewed as it is, as if it had been imported first."""
 
-    imported: Imported
+    imported: "Imported"
     header: Header
     context: Context | None
     report: ReadReport
@@ -98,7 +100,7 @@ class ImportedRecording:
         yield from self.imported.arrivals()
 
 
-def imported_header(imported: Imported) -> Header:
+def imported_header(imported: "Imported") -> Header:
     """The header a journal of this recording gets."""
     return Header(1, "imported", __version__, imported.began, None, imported.protocol, imported.can)
 
@@ -108,6 +110,8 @@ def open_recording(path: Path, protocol: str | None = None) -> Recording:
     try:
         return open_journal(path)
     except NotAJournal:
+        from coach.importer.imported import kind_of, open_import  # a tenth of a second that no journal needs
+
         if path.is_dir() or not path.exists() or kind_of(path) == "journal":
             raise
     imported = open_import(path, protocol=protocol)
