@@ -5,6 +5,7 @@ from typing import Any
 
 from coach.car.denominator import FAST_S, IDLE_S, RUNNING_S
 from coach.car.ecus import said_codes
+from coach.car.happenings import ClockSteppedBack
 from coach.drive.core import Core
 from coach.drive.plan import Plan
 from coach.drive.trackers import Holding, Tracker
@@ -65,6 +66,8 @@ def _recording_lines(reviewed: Reviewed) -> Iterator[str]:
         yield f"{report.bad_count} lines could not be read and were skipped, the first: {numbers}."
     if report.unknown_records:
         yield f"{report.unknown_records} records of a kind this version does not know were kept and not used."
+    if any(isinstance(happening, ClockSteppedBack) and happening.back_s == 0 for happening in reviewed.happenings):
+        yield "The recording has no times of its own: what was said counts, how long anything lasted cannot be told."
     for mistake in report.context_mistakes:
         yield f"The recording's second line has a mistake, that part is not used: {mistake}."
     if core.out_of_order:
@@ -90,6 +93,8 @@ def _matters(happening: Any) -> bool:
     kind = type(happening).__name__
     if kind == "GateClosed":
         return not happening.today
+    if kind == "ClockSteppedBack":
+        return happening.back_s > 0  # 0: the recording has no times, which its head says once
     if kind == "MonitorChanged":
         return happening.after == "complete" or happening.before is not None
     return kind not in FOLDED

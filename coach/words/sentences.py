@@ -249,6 +249,8 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     car.LinkChanged: _link,
     car.ClockSteppedBack: lambda h, u, n: (
         f"The recording's clock stepped back by {h.back_s:.2f} s; that interval is not counted."
+        if h.back_s > 0
+        else "Nothing is known of the time that passed here."
     ),
     car.ArrivedOutOfOrder: lambda h, u, n: f"A record out of order: {clock(h.newest_t)} was already seen. Not used.",
     car.TimeResumed: lambda h, u, n: f"The time {clock(h.wrong_t)} before was wrong; the recording goes on from here.",
