@@ -94,7 +94,7 @@ def _matters(happening: Any) -> bool:
     if kind == "GateClosed":
         return not happening.today
     if kind == "ClockSteppedBack":
-        return happening.back_s > 0  # 0: the recording has no times, which its head says once
+        return bool(happening.back_s > 0)  # 0: the recording has no times, which its head says once
     if kind == "MonitorChanged":
         return happening.after == "complete" or happening.before is not None
     return kind not in FOLDED
