@@ -26,6 +26,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     link_arguments(check)
     rule_arguments(check)
+    check.add_argument("--job", metavar="ID", help="the job it belongs to; the open one when left out")
     check.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
     check.add_argument("--json", action="store_true", help="the same as data")
     check.add_argument("--us", action="store_true", help="miles and Fahrenheit")
@@ -45,12 +46,13 @@ def run_check(arguments: argparse.Namespace) -> int:
     With a rule its verdict decides; without one whether every monitor the car has is complete and no code stands.
     """
     from coach.adapter.source import LiveSource
-    from coach.cli.common import the_port
+    from coach.cli.common import job_of, the_port
     from coach.session.rules import a_rule
     from coach.words.readout import verdict
 
     if arguments.rules:
         a_rule(arguments.rules)  # a rule that is not there is said before the car is asked
+    job = job_of(arguments)
     source = LiveSource(the_port(arguments.port), baud=arguments.baud, protocol=arguments.protocol, progress=_progress)
     try:
         found = read_once(source, "live")
@@ -58,22 +60,19 @@ def run_check(arguments: argparse.Namespace) -> int:
         source.close()
     if found is None:
         return NO_CONNECTION
-    keep(found, arguments)
     judged = verdict_on(found.car, arguments) if arguments.rules else None
     print_readout(found, arguments, judged)
+    if job is not None:
+        keep(found, job)
     return CODES[verdict(found.car)] if judged is None else VERDICT_CODES[judged[0].outcome]
 
 
-def keep(found: Any, arguments: argparse.Namespace) -> None:
-    """An open job keeps the read-out: the first as the one before, the later ones between."""
+def keep(found: Any, job: Any) -> None:
+    """A job keeps the read-out: the first as the one before, the later ones between."""
     from coach import __version__
-    from coach.cli.common import store_of
     from coach.journal.records import Context, Header
     from coach.journal.writer import JournalWriter
 
-    job = store_of(arguments).open_job()
-    if job is None:
-        return
     kind = "between" if job.files() else "before"
     path = job.new_file(kind, datetime.now().astimezone())
     header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)

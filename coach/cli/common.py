@@ -1,6 +1,7 @@
 """What several commands share: folders, paces, ports."""
 
 import argparse
+import re
 from pathlib import Path
 from typing import Any
 
@@ -22,16 +23,28 @@ def checked_pace(pace: float) -> float:
 def the_port(named: str | None) -> str:
     """The port to use: the one named, else the only one there is. ValueError that lists them otherwise."""
     if named:
+        if named.startswith("socket://") and not re.fullmatch(r"socket://(\[.+\]|[^:/]+):\d{1,5}", named):
+            raise ValueError(f"--port {named}: a Wi-Fi adapter is written socket://ADDRESS:PORT")
         return named
+    from coach.adapter.errors import AdapterError
     from coach.adapter.ports import list_ports
 
     ports = list_ports()
     if len(ports) == 1:
         return ports[0].name
     if not ports:
-        raise ValueError("no adapter port found: plug the adapter in or pair it, or name one with --port")
+        raise AdapterError("no adapter port found: plug the adapter in or pair it, or name one with --port")
     names = ", ".join(port.name for port in ports)
     raise ValueError(f"several ports: {names}; name one with --port (coach ports tells what answers)")
+
+
+def job_of(arguments: argparse.Namespace) -> Any:
+    """The job that is named with --job, else the open one, none when there is none; with room for another file."""
+    store = store_of(arguments)
+    job = store.named(arguments.job) if arguments.job else store.open_job()
+    if job is not None:
+        job.check_room()
+    return job
 
 
 def store_of(arguments: argparse.Namespace) -> Any:

@@ -41,6 +41,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("--fuel", type=float, metavar="PCT", help="fuel level by the gauge, when the car does not tell")
     parser.add_argument("--parked-hours", type=float, metavar="H", help="how long it stood with the engine off")
     parser.add_argument("--us", action="store_true", help="miles and Fahrenheit")
+    parser.add_argument("--job", metavar="ID", help="the job it belongs to; the open one when left out")
     parser.add_argument("--jobs", metavar="DIR", help="where the journals are kept")
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--go-on", action="store_true", help="go on with the drive that was broken off")
@@ -50,17 +51,23 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(arguments: argparse.Namespace) -> int:
     """Begin or go on, coach until the target is reached or the user ends it."""
-    from coach.cli.common import the_port
+    from coach.cli.common import job_of, the_port
     from coach.session.live import begin, go_on
 
     lines = Lines(arguments.us)
-    wanted = _wanted(arguments, the_port(arguments.port))
-    broken = _broken_off(arguments, lines)
+    _check_numbers(arguments)
+    job = job_of(arguments)
+    wanted = _wanted(arguments, the_port(arguments.port), job)
+    broken = _broken_off(arguments, lines, job)
+    if broken is not None:
+        lines.say(f"Going on with {broken.name}.")
     if on_screen(arguments.plain):
         return _on_screen(arguments, wanted, broken)
     drive, kept = go_on(broken, wanted, lines.progress) if broken is not None else begin(wanted, lines.progress)
     signal.signal(signal.SIGTERM, _end_on)
     drive.source.start()
+    if broken is not None:
+        _choose_again(drive, wanted, arguments)
     try:
         if not _connect(drive, lines):
             return NO_CONNECTION
@@ -94,8 +101,28 @@ def _on_screen(arguments: argparse.Namespace, wanted: Any, broken: Path | None) 
     return code_of(ended)
 
 
-def _wanted(arguments: argparse.Namespace, port: str) -> Any:
-    from coach.cli.common import folder_of, store_of
+def _check_numbers(arguments: argparse.Namespace) -> None:
+    """Numbers no car and no road has are refused before the car is asked."""
+    limits = (("--fuel", arguments.fuel, 0, 100), ("--speed-limit", arguments.speed_limit, 20, 300))
+    for name, value, low, high in (*limits, ("--parked-hours", arguments.parked_hours, 0, 24 * 365)):
+        if value is not None and not low <= value <= high:
+            raise ValueError(f"{name} {value:g}: between {low} and {high}")
+    if arguments.go_on and (arguments.parked_hours is not None or arguments.profile):
+        raise ValueError("--parked-hours and --profile belong to the beginning of a drive, not to --go-on")
+
+
+def _choose_again(drive: Any, wanted: Any, arguments: argparse.Namespace) -> None:
+    """What is asked for anew on going on stands in the journal as a choice."""
+    if wanted.speed_max_kmh is not None:
+        drive.choose({"speed_max_kmh": wanted.speed_max_kmh})
+    if arguments.target or arguments.rules:
+        target = wanted.target(drive.core.car)
+        if target is not None:
+            drive.choose({"target": list(target)})
+
+
+def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
+    from coach.cli.common import folder_of
     from coach.j1979.monitors import MONITORS
     from coach.session.live import Wanted
     from coach.words.units import KM_PER_MILE
@@ -103,7 +130,6 @@ def _wanted(arguments: argparse.Namespace, port: str) -> Any:
     for monitor in arguments.target or ():
         if monitor not in MONITORS:
             raise ValueError(f"--target {monitor}: no such monitor; known: {', '.join(MONITORS)}")
-    job = store_of(arguments).open_job()
     limit = arguments.speed_limit
     known: dict[str, Any] = {}
     if arguments.parked_hours is not None:
@@ -141,15 +167,18 @@ def _target(arguments: argparse.Namespace, job: Any) -> Any:
     return wanted
 
 
-def _broken_off(arguments: argparse.Namespace, lines: Lines) -> Path | None:
+def _broken_off(arguments: argparse.Namespace, lines: Lines, job: Any) -> Path | None:
     """A drive that was broken off lately: asked for, or offered where somebody can answer."""
     from coach.cli.common import folder_of
     from coach.session.live import cut_short
-    from coach.session.places import broken_off, data_folder
+    from coach.session.places import broken_off, data_folder, kept_drives
 
     if arguments.new:
         return None
-    found = broken_off(data_folder(folder_of(arguments)), datetime.now(), cut_short)
+    kept = kept_drives(data_folder(folder_of(arguments)))
+    if job is not None:
+        kept = [path for _entry, path in job.files("drive")]
+    found = broken_off(kept, datetime.now(), cut_short)
     if found is None:
         if arguments.go_on:
             raise ValueError("no drive was broken off within the last six hours")

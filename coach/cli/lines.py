@@ -40,6 +40,8 @@ class Lines:
         from coach.words.before import before_lines
         from coach.words.units import Units
 
+        if drive.header is not None and drive.header.source == "simulated":
+            self.say("SIMULATED: no real car answers here.")
         for text in before_lines(drive.core, Units(self._us), drive.profile_why):
             self.say(text)
         self._open = True

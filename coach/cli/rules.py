@@ -72,6 +72,10 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
     """What a rule has to know of the car: by the user's word, else by the car's own."""
     from coach.session.rules import vehicle_of
 
+    year = arguments.model_year
+    this_year = datetime.now().year
+    if year is not None and not 1980 <= year <= this_year + 2:
+        raise ValueError(f"--model-year {year}: between 1980 and {this_year + 2}")
     fuel: Any = FUELS.get(arguments.fuel_type)
     today = datetime.now().date().isoformat()
     return vehicle_of(car, today, year=arguments.model_year, fuel=fuel, gvwr_lb=arguments.weight_lb)

@@ -3,7 +3,7 @@
 It reads the state of the drive and changes nothing. Exact, by `coach.drive.route`, over every choice the ladders leave.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from coach.drive.gates import Failed
@@ -105,7 +105,7 @@ def make_plan(situation: Situation) -> Plan:
     not_today: list[NotToday] = []
     waiting: list[str] = []
     choices: dict[str, tuple[str, ...]] = {}
-    for monitor in wanted:
+    for monitor in _with_prerequisites(situation, wanted, choices, waiting):
         ladder = situation.ladders.get(monitor)
         if ladder is None or not ladder.need.rungs:
             not_today.append(NotToday(monitor, "no_known_phase", ()))
@@ -139,7 +139,7 @@ def make_plan(situation: Situation) -> Plan:
 
 
 def _wanted(situation: Situation) -> tuple[list[str], list[str], list[str]]:
-    """Monitors to drive for, prerequisites of another monitor included; those complete; those unknown."""
+    """Monitors of the target to drive for; those complete; those unknown."""
     wanted: list[str] = []
     complete: list[str] = []
     unknown: list[str] = []
@@ -151,11 +151,18 @@ def _wanted(situation: Situation) -> tuple[list[str], list[str], list[str]]:
             wanted.append(monitor)
             if state is None:
                 unknown.append(monitor)
-    for monitor in tuple(wanted):
+    return wanted, complete, unknown
+
+
+def _with_prerequisites(
+    situation: Situation, wanted: list[str], choices: Mapping[str, tuple[str, ...]], waiting: list[str]
+) -> Iterator[str]:
+    """The wanted monitors, then what those of them wait for that can be driven today."""
+    yield from wanted
+    for monitor in (*choices, *waiting):
         for before in situation.depends.get(monitor, ()):
             if before not in wanted and situation.states.get(before) == "incomplete" and before in situation.ladders:
-                wanted.append(before)
-    return wanted, complete, unknown
+                yield before
 
 
 def _hindrance(situation: Situation, monitor: str, choice: tuple[str, ...]) -> NotToday | None:

@@ -16,7 +16,7 @@ from textual.widgets.option_list import Option
 
 from coach.library import profile_paths, shipped
 from coach.screen.keys import AskScreen, CoachScreen, KeyLine, Keys, key
-from coach.session.places import broken_off, data_folder
+from coach.session.places import broken_off, data_folder, kept_drives
 
 if TYPE_CHECKING:
     from coach.screen.feed import Feed
@@ -128,7 +128,7 @@ class StartScreen(CoachScreen):
 
             return really(path)
 
-        return broken_off(data_folder(self.chosen.folder), datetime.now(UTC), cut_short)
+        return broken_off(kept_drives(data_folder(self.chosen.folder)), datetime.now(UTC), cut_short)
 
     def _offer_simulated(self) -> None:
         from coach.simulator.cars import CARS

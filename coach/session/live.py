@@ -11,6 +11,7 @@ from coach.adapter.source import LiveSource
 from coach.car.arrivals import Arrival, LinkChange, Request
 from coach.car.car import Car
 from coach.drive.profile import Profile, parse_profile
+from coach.jobs.store import check_room
 from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
@@ -62,7 +63,8 @@ def begin(
     """A drive that is not started yet: `drive.source.start()` starts it. OSError when its folder cannot be written."""
     now = began or datetime.now(UTC).astimezone()
     folder = data_folder(wanted.folder)
-    _check_room(folder / "drives")
+    (folder / "drives").mkdir(parents=True, exist_ok=True)
+    check_room(folder / "drives")
     kept = Kept()
     last = newest(folder) if label == "live" else None
 
@@ -86,14 +88,6 @@ def begin(
     )
     live = source or LiveSource(wanted.port, baud=wanted.baud, protocol=wanted.protocol, progress=progress)
     return Drive(live, beginning), kept
-
-
-def _check_room(folder: Path) -> None:
-    """A full disk or a read-only folder is said before the drive begins, not after."""
-    folder.mkdir(parents=True, exist_ok=True)
-    probe = folder / "room.probe"
-    probe.write_bytes(b"\0" * 65536)
-    probe.unlink()
 
 
 def cut_short(path: Path) -> bool:

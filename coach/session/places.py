@@ -1,6 +1,6 @@
 """Where drives are kept: the platform's folder for a user's data, or the one the user names."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
 
@@ -28,11 +28,16 @@ def new_journal(folder: Path, began: datetime, label: str) -> Path:
     raise OSError(f"{drives}: too many drives begun in this minute")
 
 
-def broken_off(folder: Path, now: datetime, cut_short: Callable[[Path], bool]) -> Path | None:
-    """The newest drive that was broken off lately, none when the newest was ended properly."""
-    journals = sorted((folder / "drives").glob("drive-*.journal"), key=lambda path: path.stat().st_mtime)
-    if not journals:
+def kept_drives(folder: Path) -> list[Path]:
+    """The journals of drives that belong to no job."""
+    return list((folder / "drives").glob("drive-*.journal"))
+
+
+def broken_off(journals: Iterable[Path], now: datetime, cut_short: Callable[[Path], bool]) -> Path | None:
+    """The newest of these drives if it was broken off lately, none when it was ended properly."""
+    found = sorted((path for path in journals if path.is_file()), key=lambda path: path.stat().st_mtime)
+    if not found:
         return None
-    newest = journals[-1]
+    newest = found[-1]
     age_s = now.timestamp() - newest.stat().st_mtime
     return newest if age_s <= GO_ON_WITHIN_S and cut_short(newest) else None

@@ -98,7 +98,8 @@ def _codes_after(core: Core) -> Iterator[str]:
         if said:
             yield f"Codes, {kind}: {', '.join(said)}."
     if found["stored"] or found["pending"]:
-        yield f"Repair {', '.join(dict.fromkeys((*found['stored'], *found['pending'])))} before driving for monitors again."
+        codes = ", ".join(dict.fromkeys((*found["stored"], *found["pending"])))
+        yield f"Repair {codes} before driving for monitors again."
     if core.car.mil_on():
         yield "The MIL is commanded on."
 

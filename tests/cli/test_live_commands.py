@@ -52,8 +52,10 @@ def test_check_reads_the_simulated_car_and_says_that_it_is_one(port: str) -> Non
 
 
 def test_a_killed_drive_is_gone_on_with_and_loses_nothing(port: str, tmp_path: Path) -> None:
-    arguments = coach("drive", "--plain", "--port", port, "--jobs", str(tmp_path), "--profile", "spark_engine_off_leak")
-    with subprocess.Popen([*arguments, "--new"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as killed:
+    arguments = coach("drive", "--plain", "--port", port, "--jobs", str(tmp_path))
+    with subprocess.Popen(
+        [*arguments, "--new", "--profile", "spark_engine_off_leak"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+    ) as killed:
         journal = _wait_for(tmp_path, killed)
         size = journal.stat().st_size
         while journal.stat().st_size < size + 2_000 and killed.poll() is None:
@@ -99,6 +101,10 @@ def test_a_port_that_is_not_there_is_no_connection(capsys: pytest.CaptureFixture
         ["simulate", "--drop", "2"],
         ["simulate", "--drive-schedule", "gone.csv"],
         ["drive", "--port", "/dev/nothing-here", "--target", "catalist"],
+        ["drive", "--port", "/dev/nothing-here", "--fuel", "700"],
+        ["drive", "--port", "/dev/nothing-here", "--speed-limit", "nan"],
+        ["drive", "--port", "socket://127.0.0.1"],
+        ["drive", "--port", "/dev/nothing-here", "--go-on", "--parked-hours", "3"],
     ],
 )
 def test_wrong_arguments_get_one_clear_line_and_exit_code_2(
