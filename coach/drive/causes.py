@@ -1,6 +1,6 @@
 """What may change the plan, by the kind of happening: the ids that `PlanChanged.cause` names."""
 
-from coach.car.happenings import CodesCleared, CycleBegan, EngineStarted, Happening, MonitorChanged
+from coach.car.happenings import CodeAppeared, CodesCleared, CycleBegan, EngineStarted, Happening, MonitorChanged
 from coach.drive.happenings import (
     GateClosed,
     GateOpened,
@@ -18,6 +18,7 @@ CAUSES: dict[type[Happening], str] = {
     PhaseGivenUp: "given_up",
     CycleBegan: "new_driving_cycle",
     CodesCleared: "codes_cleared",
+    CodeAppeared: "code_appeared",
     EngineStarted: "engine_started",
     GateClosed: "gate_closed",
     GateOpened: "gate_opened",

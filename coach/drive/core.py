@@ -64,6 +64,7 @@ class Core:
     skipped: frozenset[str] = frozenset()
     patience: Patience = field(default_factory=Patience)
     bit_moved: bool = False
+    monitors_of_codes: Mapping[str, str] = field(default_factory=dict)
     now: float = 0.0
     check_t: float = 0.0
     late: Late = field(default_factory=Late)
@@ -354,6 +355,7 @@ class Core:
                 target,
                 self.skipped,
                 self.patience.given_up,
+                self._faulty(),
                 self.speed_max_kmh,
                 self.car.cycle.run_time_at_least_s(self.now),
                 regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
@@ -367,6 +369,11 @@ class Core:
             return states
         return {monitor: state or told.get(monitor) for monitor, state in states.items()}
 
+    def _faulty(self) -> frozenset[str]:
+        """Monitors whose own code came up on this drive: more driving completes nothing there."""
+        told = (self.monitors_of_codes.get(code) for code in self.stop.came)
+        return frozenset(monitor for monitor in told if monitor is not None)
+
     def _basis(self) -> object:
         """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
         return (
@@ -375,6 +382,7 @@ class Core:
             tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
             self.skipped,
             self.patience.given_up,
+            self.stop.came,
             self.target,
             self.speed_max_kmh,
         )

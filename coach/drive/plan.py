@@ -39,7 +39,7 @@ class PlannedPhase:
 class NotToday:
     """A monitor that cannot be completed on this drive. `failed` names the conditions, `phases` what they stop.
 
-    `reason` is gate, skipped, given_up, above_speed_limit, spent, key_off, no_known_phase or no_order.
+    `reason` is code, gate, skipped, given_up, above_speed_limit, spent, key_off, no_known_phase or no_order.
     """
 
     monitor: str
@@ -85,6 +85,7 @@ class Situation:
     target: tuple[str, ...]
     skipped: frozenset[str]
     given_up: frozenset[str]
+    faulty: frozenset[str]
     speed_max_kmh: float | None
     run_time_s: float | None
     here: str | None
@@ -99,7 +100,7 @@ def regime_at(kmh: float | None) -> str | None:
 
 
 def make_plan(situation: Situation) -> Plan:
-    """Plan the rest of the drive."""
+    """Plan the rest of the drive. `faulty` monitors have a code of their own that came up on this drive."""
     wanted, complete, unknown = _wanted(situation)
     not_today: list[NotToday] = []
     waiting: list[str] = []
@@ -108,6 +109,8 @@ def make_plan(situation: Situation) -> Plan:
         ladder = situation.ladders.get(monitor)
         if ladder is None or not ladder.need.rungs:
             not_today.append(NotToday(monitor, "no_known_phase", ()))
+        elif monitor in situation.faulty or any(m in situation.faulty for m in situation.depends.get(monitor, ())):
+            not_today.append(NotToday(monitor, "code", ()))
         elif ladder.key_off:
             not_today.append(NotToday(monitor, "key_off", ladder.need.rungs[ladder.rung]))
         elif ladder.spent:
@@ -163,7 +166,8 @@ def _hindrance(situation: Situation, monitor: str, choice: tuple[str, ...]) -> N
             failed for phase in closed for failed in situation.trackers[phase].gate.failed if not failed.later
         )
         return NotToday(monitor, "gate", tuple(closed), _once(failed))
-    given_up = tuple(phase for phase in choice if phase in situation.given_up)
+    warming = _warm_up_for(situation, set(choice)) & (situation.given_up | situation.skipped)
+    given_up = (*(phase for phase in choice if phase in situation.given_up), *sorted(warming))
     if given_up:
         return NotToday(monitor, "given_up", given_up)
     skipped = tuple(phase for phase in choice if phase in situation.skipped)

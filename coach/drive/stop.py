@@ -18,13 +18,17 @@ CHARGED_RPM = 900.0  # our judgement: at idle a heavily loaded alternator may sa
 
 @dataclass(slots=True)
 class StopWatch:
-    """Watches for the reasons to end coaching. `told` holds the reasons already told; `ended` is the first of them."""
+    """Watches for the reasons to end coaching. `told` holds the reasons already told; `ended` is the first of them.
+
+    `came`: codes that came up in this drive, after both kinds had been read.
+    """
 
     coolant_hot_c: float
     voltage_low_v: float
     told: frozenset[str] = frozenset()
     ended: CoachingEnded | None = None
     before: frozenset[str] = frozenset()
+    came: frozenset[str] = frozenset()
     _hot: bool = False
     _low_since_t: float | None = None
     _mil_known: bool = False
@@ -55,6 +59,8 @@ class StopWatch:
         if isinstance(happening, CodeAppeared) and happening.kind != "permanent":
             new = happening.code not in self.before
             self.before |= {happening.code}
+            if new and self._ready:
+                self.came |= {happening.code}
             if new and engine_runs and self._ready:
                 if happening.code in MISFIRE:
                     self._tell(happening.t, "misfire_code", happening.code, None, None, out)

@@ -269,7 +269,7 @@ class WarmUp(Tracker):
         t, start = car.now, car.cycle.start
         if self.began is None:
             self.began = (t, coolant_c)
-        running_s = t - start.t if start is not None else t - self.began[0]
+        running_s = t - start.t - car.cycle.stop_s if start is not None else t - self.began[0]
         if coolant_c >= self.limits.until_c:
             self.full(t, running_s, out)
         elif not self.slow_told and running_s > self.limits.longest_s and coolant_c < self.limits.fault_below_c:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.j1979.dtc import is_code
+from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.readiness import Ignition
 
 Kind = Literal["system", "circuit"]
@@ -158,3 +159,9 @@ def assignment(code: str, ignition: Ignition | None = None, chosen: str | None =
         monitor = _DIESEL.get(known.monitor, known.monitor)
         return Assignment(known.code, monitor, _DIESEL.get(known.system, known.system), known.circuit, known.mids)
     return None if known.monitor in _DIESEL_ONLY else known
+
+
+def code_monitors(ignition: Ignition) -> dict[str, str]:
+    """Every code of the table and the monitor that watches for it, continuous ones left out."""
+    known = {code: assignment(code, ignition) for code in TABLE}
+    return {code: found.monitor for code, found in known.items() if found and found.monitor not in CONTINUOUS}

@@ -13,6 +13,7 @@ from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, parse_profile
+from coach.inspection.codes import code_monitors
 from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
 from coach.journal.records import Context, Footer, Header
@@ -46,6 +47,7 @@ class Reviewed:
 def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
     """A fresh core with everything the result may depend on: all of it stands in the journal."""
     core = make_core(profile, can=header.can)
+    core.monitors_of_codes = code_monitors(profile.ignition)
     if context is None:
         return core
     core.target = tuple(context.target) if context.target is not None else None

@@ -40,15 +40,17 @@ class ThermostatCheck:
         self.result: bool | None = None
         self._applies = body.coolant_c < WARM_START_HIGH_C
         self._km = body.odometer_km
+        self._on_s = 0.0
 
     def look(self, body: Body, dt: float) -> None:
-        """Pass when warm; fail when driven long enough without getting warm."""
+        """Pass when warm; fail when the engine has run long enough, driven, without getting warm."""
         if self.result is not None or not self._applies:
             return
+        self._on_s += dt if body.engine_on else 0.0
         mean_kmh = 3600 * (body.odometer_km - self._km) / max(1.0, body.run_time_s)
         if body.coolant_c >= WARM_C:
             self.result = True
-        elif body.run_time_s >= WARM_AFTER_S and mean_kmh >= WARM_DRIVEN_KMH:
+        elif self._on_s >= WARM_AFTER_S and mean_kmh >= WARM_DRIVEN_KMH:
             self.result = False
 
 

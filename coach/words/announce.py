@@ -14,7 +14,7 @@ from coach.drive.core import Core
 from coach.drive.trackers import Holding
 from coach.words.coaching import View, view
 from coach.words.sentences import sentence
-from coach.words.units import Units, clock, span
+from coach.words.units import Units, clock
 
 Level = Literal["steady", "notice", "stop"]
 
@@ -91,6 +91,8 @@ class Announcer:
     _told: dict[tuple[type[Happening], str], float] = field(default_factory=dict)
     _said_paused: set[str] = field(default_factory=set)
     _link_up: bool = True
+    _planned: tuple[str, ...] = ()
+    _saved_s: float = 0.0
     _instruction: str = ""
     _progress_t: float = 0.0
 
@@ -136,7 +138,8 @@ class Announcer:
         if isinstance(happening, car.DataLost):
             return self._link_up  # a link that is away has been told already
         if isinstance(happening, drive.PlanChanged):
-            return happening.before_s is not None and happening.before_s - happening.driving_s >= SHORTER_S
+            self._saved_s = self._no_longer_needed(happening)
+            return happening.cause == "monitor_changed" and self._saved_s >= SHORTER_S
         if isinstance(happening, car.MonitorChanged):
             return happening.before is not None and happening.after in ("complete", "incomplete")
         return True
@@ -161,8 +164,16 @@ class Announcer:
 
     def _words(self, happening: Happening) -> str:
         if isinstance(happening, drive.PlanChanged):
-            return f"About {span((happening.before_s or 0.0) - happening.driving_s)} less to drive."
+            minutes = round(self._saved_s / 60)
+            return f"About {minutes} {'minute' if minutes == 1 else 'minutes'} less to drive."
         return sentence(happening, self.units, self.core.built.profile.names())
+
+    def _no_longer_needed(self, happening: drive.PlanChanged) -> float:
+        """Seconds that were still to drive in phases nobody needs any more."""
+        before, self._planned = self._planned, happening.phases
+        core = self.core
+        dropped = [phase for phase in before if phase not in happening.phases and core.trackers[phase].driven_t is None]
+        return sum(core.built.phases[phase].expected_s * core.trackers[phase].left() for phase in dropped)
 
     # ------------------------------------------------------------ the instruction itself
 
@@ -175,6 +186,8 @@ class Announcer:
         if seen.instruction != self._instruction:
             self._instruction, self._progress_t = seen.instruction, self.core.now
             level: Level = "stop" if seen.kind == "stop" else "notice"
+            if level == "stop" and any(said.level == "stop" for said in lines):
+                return  # the happening itself has just said it
             lines.append(Said(self.core.now, level, headline(seen), "instruction"))
         elif seen.kind == "phase" and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
             self._progress_t = self.core.now

@@ -4,13 +4,12 @@ from collections.abc import Iterator
 
 from coach.car.ecus import said_codes
 from coach.drive.core import Core
-from coach.drive.manoeuvres import Parked
 from coach.words.coaching import view
 from coach.words.names import MONITOR_NAMES
 from coach.words.sentences import gate_words
 from coach.words.units import Units, span
 
-REST_V, CRANKED_V = 12.4, 12.0
+REST_V, FLAT_V = 12.4, 11.9
 """At rest a healthy battery shows 12.4 V or more (service information 2007 and a general table, S73)."""
 
 
@@ -43,7 +42,8 @@ def _state(core: Core, units: Units) -> Iterator[str]:
     yield f"Fuel: {fuel:.0f} %." if fuel is not None else "Fuel: not told by this car; look at the gauge."
     volts = car.values.get("module_v", car.values.get("adapter_v"))
     if volts is not None and car.cycle.running is not True:
-        yield f"Battery at rest: {volts:.1f} V" + ("." if volts >= REST_V else f", {REST_V} V or more is healthy.")
+        low = f", {REST_V} V or more is healthy." if volts >= FLAT_V else ": nearly flat. Charge it first."
+        yield f"Battery at rest: {volts:.1f} V" + ("." if volts >= REST_V else low)
     coolant, intake = car.values.get("coolant_c"), car.values.get("intake_c")
     if coolant is not None and intake is not None:
         yield f"Coolant {units.temperature(coolant)}, intake air {units.temperature(intake)}."
@@ -79,14 +79,34 @@ def after_lines(core: Core, units: Units) -> Iterator[str]:
     yield ""
     yield f"Driven: {span(found.whole_running_s)}, {units.distance(found.whole_distance_km)}."
     yield f"Phases driven: {', '.join(driven) or 'none'}."
+    yield from _codes_after(core)
     for word in ("complete", "incomplete", None):
         said = [MONITOR_NAMES[m] for m, state in states.items() if state == word]
         if said:
             yield f"{(word or 'uncertain').capitalize()}: {', '.join(said)}."
-    plan = core.plan()
-    for planned in plan.park:
-        tracker = core.trackers[planned.phase]
-        if isinstance(tracker, Parked):
-            yield f"Park it now: {names[planned.phase]}, {span(planned.expected_s)}, key off, adapter unplugged."
+    if core.stop.ended is None:
+        yield from _then(core)
     if core.target_reached:
         yield "Every monitor of the target is complete, by the car's own word."
+
+
+def _codes_after(core: Core) -> Iterator[str]:
+    """Codes go before everything else that is said at the end."""
+    ecus = tuple(core.car.ecus.values())
+    found = {kind: said_codes(ecus, kind) for kind in ("stored", "pending", "permanent")}
+    for kind, said in found.items():
+        if said:
+            yield f"Codes, {kind}: {', '.join(said)}."
+    if found["stored"] or found["pending"]:
+        yield f"Repair {', '.join(dict.fromkeys((*found['stored'], *found['pending'])))} before driving for monitors again."
+    if core.car.mil_on():
+        yield "The MIL is commanded on."
+
+
+def _then(core: Core) -> Iterator[str]:
+    """What happens while it stands, once enough has been driven for it."""
+    plan, names = core.plan(), core.built.profile.names()
+    for planned in plan.park:
+        short = any(failed.gate == "driven_min_s" for failed in core.trackers[planned.phase].gate.failed)
+        if core.car.denominator.whole_running_s > 0 and not short:
+            yield f"Park it now: {names[planned.phase]}, {span(planned.expected_s)}, key off, adapter unplugged."

@@ -12,9 +12,10 @@ from coach.drive.manoeuvres import Deceleration, LoadStep, StopAndGo
 from coach.drive.plan import Plan
 from coach.drive.schema import CruiseHold, DecelerationHold, IdleHold, LoadStepHold, Phase, StopAndGoHold, WarmUpHold
 from coach.drive.trackers import Holding, Tracker, WarmUp
+from coach.j1979.dtc import is_code
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
-from coach.words.sentences import ENDS, break_words, gate_words
+from coach.words.sentences import AFTER_ENDS, ENDS, break_words, gate_words
 from coach.words.units import KM_PER_MILE, Units, listed, span
 
 STALE_S = 4.0  # our judgement: a speed older than this is not shown as the speed of this moment
@@ -67,7 +68,7 @@ def view(core: Core, units: Units) -> View:
         waiting = listed([MONITOR_NAMES[monitor] for monitor in plan.waiting])
         note = f"Driven; the car has not confirmed the {waiting} yet. It is asked again and again."
         return _plain(core, plan, units, "waiting", "Keep driving easily.", note)
-    if core.target_reached or (not plan.not_today and not plan.park):
+    if core.target_reached:
         return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", _done_note(core))
     return _plain(core, plan, units, "nothing", *_must_wait(plan, core))
 
@@ -89,16 +90,20 @@ def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
             "Stop where it is safe: key off, then key on, and look again.",
             "Everything is driven and no bit has moved: this car may show them only after the key was off.",
         )
+    others = listed([MONITOR_NAMES[found.monitor] for found in plan.not_today])
     if plan.park:
         parked = plan.park[0]
+        stands = listed([MONITOR_NAMES[monitor] for monitor in parked.monitors])
+        rest = f" Another day: {others}." if plan.not_today else ""
         return (
-            "You may stop. Park it; the rest happens while it stands.",
-            f"{names[parked.phase]}: {span(parked.expected_s)} with the key off, and unplug the adapter.",
+            f"You may stop. Park it: the {stands} test runs while it stands.",
+            f"{names[parked.phase]}: {span(parked.expected_s)} with the key off, adapter unplugged.{rest}",
         )
-    return (
-        "You may stop. The rest must wait for another day.",
-        "What is open stands under not today, with the reason.",
-    )
+    if plan.not_today:
+        return ("You may stop. The rest must wait for another day.", f"Not today: {others}; the reasons stand below.")
+    if all(core.monitor_states()[monitor] == "unsupported" for monitor in core.target or ()) and core.target:
+        return ("You may stop: this car has no such monitor.", "Nothing of the target can be driven for.")
+    return ("You may stop: there is nothing to drive for.", "What the car has not told for certain is read again.")
 
 
 # ---------------------------------------------------------------- one phase
@@ -118,7 +123,7 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         "phase",
         f"{done + 1} of {done + len(order)}",
         form.name,
-        instruction(form, units),
+        _for_this_moment(form, core, units),
         gauge(core, form, units),
         _progress(tracker),
         1.0 - tracker.left(),
@@ -143,6 +148,14 @@ def instruction(form: Phase, units: Units) -> str:
     elif isinstance(hold, LoadStepHold):
         numbers = {"to": units.speed(hold.end.value)}
     return form.instruction.format(**numbers)
+
+
+def _for_this_moment(form: Phase, core: Core, units: Units) -> str:
+    """An engine that runs need not be started."""
+    text = instruction(form, units)
+    if isinstance(form.hold, IdleHold) and core.car.cycle.running:
+        return text.replace("Start the engine and let it idle", "Let it idle")
+    return text
 
 
 def _bare(kmh: float, units: Units) -> str:
@@ -239,9 +252,11 @@ def _plain(core: Core, plan: Plan, units: Units, kind: str, sentence: str, note:
 
 def _stop_note(core: Core) -> str:
     ended = core.stop.ended
-    reason = ENDS.get(ended.reason, ended.reason) if ended is not None else ""
-    detail = f" ({ended.detail})" if ended is not None and ended.detail else ""
-    return f"{reason[:1].upper()}{reason[1:]}{detail}. Do not go on loading the engine; the drive is saved."
+    if ended is None:
+        return ""
+    code = f" ({ended.detail})" if is_code(ended.detail) else ""
+    reason = ENDS.get(ended.reason, ended.reason)
+    return f"{reason[:1].upper()}{reason[1:]}{code}. {AFTER_ENDS[ended.reason]} The drive is saved."
 
 
 def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str, ...]]:

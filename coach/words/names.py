@@ -154,6 +154,7 @@ NOT_TODAY = {
     "gate": "a condition does not hold",
     "skipped": "set aside: not on this road",
     "above_speed_limit": "above the speed limit you set",
+    "code": "a code of it came up on this drive: the repair did not hold, or more is wrong; repair first",
     "given_up": "asked for long enough on this drive without coming about: leave it for another day",
     "key_off": "driven; this car may show it only after the key was off and on: park, turn it off, on, and read again",
     "spent": "driven as often as makes sense today, and the car has not confirmed: leave it for another day",

@@ -212,12 +212,15 @@ def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
 
 
 def verdict(car: Car) -> str:
-    """complete, incomplete or uncertain: whether every supported monitor is complete and no code or MIL stands."""
+    """complete, incomplete or uncertain: every supported monitor complete, no MIL, and no code of any kind."""
     states = [state for state in car.monitor_states().values() if state != "unsupported"]
-    if "incomplete" in states or car.mil_on() is True or car.codes("stored"):
+    ecus = tuple(car.ecus.values())
+    if "incomplete" in states or car.mil_on() is True or any(said_codes(ecus, kind) for kind in CODE_NOTES):
         return "incomplete"
-    sure = bool(states) and None not in states and car.mil_on() is False
-    return "complete" if sure and car.codes("stored") == () and car.codes("pending") is not None else "uncertain"
+    offered = any("permanent" in ecu.codes for ecu in ecus)
+    codes = [car.codes(kind) for kind in ("stored", "pending", *(("permanent",) if offered else ()))]
+    sure = bool(states) and None not in states and car.mil_on() is False and all(found == () for found in codes)
+    return "complete" if sure else "uncertain"
 
 
 def _next(car: Car) -> Iterator[str]:

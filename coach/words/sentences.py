@@ -91,6 +91,14 @@ ENDS = {
     "coolant_hot": "the coolant is too hot",
     "voltage_low": "the charging voltage is low",
 }
+AFTER_ENDS = {
+    "misfire_code": "Do not go on loading the engine: it ruins the catalyst. Repair it before driving on.",
+    "fuel_code": "Do not go on loading the engine. Repair it before driving on.",
+    "mil_on": "Read the codes when you stand; repair first.",
+    "coolant_hot": "Let the engine cool; never open a hot cooling system.",
+    "voltage_low": "The car may stall: stop where help can come, and have battery and generator looked at.",
+}
+"""What to do after coaching ended, by the reason."""
 REPEATS = {
     "deceleration": "Roll",
     "load_step": "Acceleration",
@@ -103,6 +111,7 @@ CAUSES = {
     "not_confirmed": "the car has not confirmed",
     "skipped": "not on this road",
     "given_up": "it did not come about",
+    "code_appeared": "a code came up",
     "new_driving_cycle": "a new driving cycle began",
     "codes_cleared": "the memory was cleared",
     "engine_started": "the engine runs",
@@ -180,16 +189,17 @@ def _paused(h: Any, units: Units, names: Names) -> str:
 
 
 LINKS = {
-    "up": "The car answers",
-    "lost": "The adapter is away",
-    "no_car": "The car does not answer",
-    "ignition_off": "The key is off",
+    "up": "The car answers.",
+    "lost": "The adapter is away. Drive as you like; nothing is counted until it is back.",
+    "no_car": "The car does not answer. Drive as you like; nothing is counted until it does.",
+    "ignition_off": "No control unit answers: the key is off, or the battery is very low.",
 }
+"""The link in the driver's words; the adapter's own reason stands in the journal and is printed once."""
 
 
 def _link(h: Any, _units: Units, _names: Names) -> str:
-    first = h.why.split(". ")[0].rstrip(".") if h.state != "up" else ""
-    return f"{LINKS.get(h.state, h.state)}: {first}." if first else f"{LINKS.get(h.state, h.state)}."
+    state: str = h.state
+    return LINKS.get(state, state)
 
 
 def _driven(h: Any, _units: Units, names: Names) -> str:
@@ -288,7 +298,7 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     drive.PlanChanged: _plan,
     drive.TargetReached: lambda h, u, n: "Every monitor of the target is complete, by the car's own word.",
     drive.CoachingEnded: lambda h, u, n: (
-        f"Ease off and stop where it is safe: {ENDS.get(h.reason, h.reason)}. Do not go on loading the engine."
+        f"Ease off and stop where it is safe: {ENDS.get(h.reason, h.reason)}. {AFTER_ENDS.get(h.reason, '')}".rstrip()
     ),
 }
 
