@@ -124,7 +124,6 @@ class SimulatedFeed:
         began: datetime,
         wanted: "Wanted",
         progress: Progress,
-        morning: bool = False,
     ) -> None:
         self.pace = simulated.pace
         self.label = f"simulated, {self.pace:g} times real time"
@@ -133,9 +132,9 @@ class SimulatedFeed:
         self._simulated = simulated
         self._began = began
         self._wanted = wanted
-        self._morning = morning
         self._going = False
-        self._off_t = 0.0
+        self._parking = False
+        self._off_t: float | None = None
 
     def open(self) -> None:
         """Key on."""
@@ -151,27 +150,25 @@ class SimulatedFeed:
         happened = self.drive.step(TICK_S)
         if self._going:
             self._simulated.steer()
+        if self._parking and self._off_t is None and not self._simulated.car.ignition_on:
+            self._off_t = self._simulated.car.clock_s
+            self._simulated.wait()  # else the driver, still standing, would turn the key off again
         return happened
 
     def go(self) -> None:
         """The simulated driver begins to follow."""
-        self._going = not self._morning
+        self._going = True
 
     def key_off(self) -> None:
         """The simulated driver stops and turns the key."""
         from coach.session.steering import STAND
 
-        self._going = False
+        self._going, self._parking = False, True
         self._simulated.follow(STAND)
 
     def may_read(self) -> bool:
         """Once the simulated car has stood with its key off for a moment."""
-        car = self._simulated.car
-        if car.ignition_on:
-            self._off_t = car.clock_s
-        else:
-            self._simulated.wait()
-        return car.clock_s - self._off_t >= STANDING_S
+        return self._off_t is not None and self._simulated.car.clock_s - self._off_t >= STANDING_S
 
     def key_on(self) -> None:
         """Key on again, engine off."""
@@ -191,7 +188,7 @@ class SimulatedFeed:
         known = {"soak_s": NIGHT_H * 3600, "soak_proof": "the simulated car stood for the night"}
         wanted, progress = replace(self._wanted, known=known), Progress()
         simulated = SimulatedDrive(car, wanted, self.pace, progress, later, seed=2)
-        return SimulatedFeed(simulated, later, wanted, progress, morning=True)
+        return SimulatedFeed(simulated, later, wanted, progress)
 
     def close(self) -> None:
         """Close the pseudo-terminal, if it was opened."""
