@@ -141,6 +141,7 @@ class Day:
         """Every drive ends with key off, key on, and a last look: some cars show new bits only then."""
         self.lines.say("Parked, key off. Key on again in a moment, for the last look.")
         self.simulated.wait()
+        self.lines.parked()
         off_t = self.simulated.car.clock_s
         self._until(lambda: self.simulated.car.clock_s - off_t >= STANDING_S)
         self.simulated.key_on()

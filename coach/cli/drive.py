@@ -240,6 +240,7 @@ def _typed(drive: Any, lines: Lines) -> bool:
 
 def _part(drive: Any, lines: Lines) -> None:
     """The last look: some cars show new bits, and erase permanent codes, only after the key was off."""
+    lines.parked()
     lines.say(
         "Stop where it is safe. Key off, wait ten seconds, key on; then Enter reads once more. q and Enter: end now."
     )

@@ -46,6 +46,11 @@ class Lines:
             self.say(text)
         self._open = True
 
+    def parked(self) -> None:
+        """The last look: what the car says is told, what to drive is not."""
+        if self._announcer is not None:
+            self._announcer.parked = True
+
     def closed(self) -> None:
         """The drive is over: the next one begins with its own page."""
         self._open = False

@@ -109,7 +109,7 @@ def make_plan(situation: Situation) -> Plan:
         ladder = situation.ladders.get(monitor)
         if ladder is None or not ladder.need.rungs:
             not_today.append(NotToday(monitor, "no_known_phase", ()))
-        elif monitor in situation.faulty or any(m in situation.faulty for m in situation.depends.get(monitor, ())):
+        elif _rests_on_a_fault(situation, monitor):
             not_today.append(NotToday(monitor, "code", ()))
         elif ladder.key_off:
             not_today.append(NotToday(monitor, "key_off", ladder.need.rungs[ladder.rung]))
@@ -152,6 +152,12 @@ def _wanted(situation: Situation) -> tuple[list[str], list[str], list[str]]:
             if state is None:
                 unknown.append(monitor)
     return wanted, complete, unknown
+
+
+def _rests_on_a_fault(situation: Situation, monitor: str) -> bool:
+    """Whether a code came up for the monitor, or for one it waits for, however far back."""
+    waits = (m for m in situation.depends.get(monitor, ()) if situation.states.get(m) != "complete")
+    return monitor in situation.faulty or any(_rests_on_a_fault(situation, before) for before in waits)
 
 
 def _with_prerequisites(

@@ -105,6 +105,7 @@ def _crossed(profile: Profile) -> Iterator[str]:
     yield from _crossed_needs(profile, phases)
     yield from _crossed_sources(profile)
     yield from _circle(profile)
+    yield from _waiting_circle(profile)
 
 
 def _crossed_needs(profile: Profile, phases: set[str]) -> Iterator[str]:
@@ -146,6 +147,17 @@ def _circle(profile: Profile) -> Iterator[str]:
     left = [phase for phase in profile.phase if phase not in done]
     if left:
         yield f"phase: {', '.join(left)} wait for each other in a circle (after)"
+
+
+def _waiting_circle(profile: Profile) -> Iterator[str]:
+    """Monitors that wait for each other never run."""
+    for monitor in profile.depends:
+        seen, front = set[str](), set(profile.depends[monitor].after)
+        while front - seen:
+            seen |= front
+            front = {other for m in front if m in profile.depends for other in profile.depends[m].after}
+        if monitor in seen:
+            yield f"depends.{monitor}: waits for itself in a circle"
 
 
 def _near(name: str, known: Any) -> str:

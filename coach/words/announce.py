@@ -90,6 +90,7 @@ class Announcer:
     _waiting: list[tuple[float, Happening]] = field(default_factory=list)
     _told: dict[tuple[type[Happening], str], float] = field(default_factory=dict)
     _said_paused: set[str] = field(default_factory=set)
+    parked: bool = False
     _link_up: bool = True
     _planned: tuple[str, ...] = ()
     _saved_s: float = 0.0
@@ -182,6 +183,8 @@ class Announcer:
         return planned[0] if planned else None
 
     def _say_instruction(self, lines: list[Said]) -> None:
+        if self.parked:
+            return  # after the drive nothing is asked of the driver any more
         seen = view(self.core, self.units)
         if seen.instruction != self._instruction:
             self._instruction, self._progress_t = seen.instruction, self.core.now

@@ -30,7 +30,8 @@ def test_the_repaired_heaters_code_ends_the_plan_for_the_heater_and_what_waits_f
     core = drive(ask(70, 4, "07", ("7E8", "47010135")))
     assert why(core)["oxygen_sensor_heater"] == "code"
     assert why(core)["oxygen_sensor"] == "code"  # it waits for the heater
-    assert "sensor_cruise" not in core.plan().phases
+    assert why(core)["catalyst"] == "code"  # which waits for the oxygen sensor in turn
+    assert not {"sensor_cruise", "highway_cruise"} & set(core.plan().phases)
 
 
 def test_a_code_that_stood_before_the_drive_ends_nothing() -> None:
