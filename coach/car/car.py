@@ -36,7 +36,7 @@ from coach.car.happenings import (
 from coach.car.questions import WATCHED, Question, read_question
 from coach.car.state import SILENCE_S, CarState
 from coach.j1979.errors import J1979Error
-from coach.j1979.pids import PIDS, SINGLE, split_current_data
+from coach.j1979.pids import PIDS, SINGLE, TRIM_PIDS, split_current_data
 from coach.j1979.signals import SIGNALS
 
 OWNER_SILENT_S = 5.0  # our judgement: after this the next ECU that reports a signal is listened to
@@ -49,6 +49,8 @@ _WATCHED = frozenset({"speed_kmh", "rpm", "fuel_system_1", *_TEMPERATURES, *RANK
 _COUNTERS = frozenset({"run_time_s", *reports.SINCE_CLEAR})
 _RAILED = frozenset({"speed_kmh", *_TEMPERATURES})
 """Signals of one byte whose highest value, 255 km/h or 215 °C, no road car shows: our judgement."""
+_PLAIN = {pid: known for pid, known in PIDS.items() if pid not in TRIM_PIDS and pid not in (0x67, 0x68)}
+"""PIDs of a fixed length that may stand among others; trims may have two lengths, 67 and 68 a sensor at its rail."""
 _FAST = {pid: single for pid, single in SINGLE.items() if pid not in reports.PID_REPORTS}
 
 
@@ -132,21 +134,30 @@ class Car(CarState):
     def _several(self, answer: Answer, question: Question, out: list[Happening]) -> ChangedSignals | None:
         """Several plain PIDs in one answer, the common case of a drive; none: the answer needs a closer look."""
         payload, at, pids = answer.payload, 1, question.pids
+        size = len(payload)
         found: list[tuple[str, float]] = []
         seen = 0
-        while at < len(payload):
+        while at < size:
             pid = payload[at]
-            single = _FAST.get(pid)
-            if single is None or pid not in pids or seen >> pid & 1:
-                return None
-            signal, end = single[1], at + single[0] - 1
-            if end > len(payload) or signal in _COUNTERS or (signal in _RAILED and payload[at + 1] == 0xFF):
+            if pid not in pids or seen >> pid & 1:
                 return None
             seen |= 1 << pid
-            found.append((signal, single[2](payload[at - 1 : end])))
+            single = _FAST.get(pid)
+            if single is not None:
+                signal, end = single[1], at + single[0] - 1
+                if end > size or (signal in _RAILED and payload[at + 1] == 0xFF):
+                    return None
+                found.append((signal, single[2](payload[at - 1 : end])))
+            else:
+                known = _PLAIN.get(pid)
+                if known is None or (end := at + 1 + known.length) > size:
+                    return None
+                found += known.read(payload[at + 1 : end])
             at = end
         heard = []
         for signal, value in found:
+            if signal in _COUNTERS:
+                self._count(answer.ecu, signal, value, answer.t, out)
             if self._owned(signal, answer):
                 self._heard(signal, value, answer.t, out)
                 heard.append(signal)

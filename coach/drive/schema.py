@@ -19,7 +19,7 @@ Basis = Literal["found", "derived", "chosen", "memory", "our_judgement"]
 class Strict(BaseModel):
     """A table of the profile: frozen, unknown keys refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)  # the whole is built once, not each part
 
 
 class Given(Strict):
