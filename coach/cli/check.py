@@ -10,6 +10,7 @@ from typing import Any, Literal
 from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.rules import VERDICT_CODES, rule_arguments, verdict_on
+from coach.cli.screens import look_argument, on_screen
 
 CODES = {"complete": DONE, "incomplete": NOT_READY, "uncertain": COULD_NOT_TELL}
 CONNECT_S = 45.0  # a protocol search may take 30 s, the set-up before it some more
@@ -28,6 +29,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     rule_arguments(check)
     check.add_argument("--job", metavar="ID", help="the job it belongs to; the open one when left out")
     check.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
+    check.add_argument("--screen", action="store_true", help="as a page to scroll on the screen")
+    look_argument(check)
     check.add_argument("--json", action="store_true", help="the same as data")
     check.add_argument("--us", action="store_true", help="miles and Fahrenheit")
     check.add_argument("--vin", action="store_true", help="print the VIN in full: it is personal data")
@@ -84,7 +87,10 @@ def keep(found: Any, job: Any) -> None:
 
 def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> None:
     """As text or as data, with the verdict behind it where a rule was named."""
-    from coach.words.readout import readout_page
+    from coach.inspection.before import before_the_drive
+    from coach.inspection.findings import findings_of
+    from coach.words.jobs import checks_page
+    from coach.words.readout import readout_page, verdict
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
     from coach.words.verdicts import verdict_document, verdict_page
@@ -94,9 +100,25 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
         document["inspection"] = verdict_document(*judged) if judged is not None else None
         print(json.dumps(document, ensure_ascii=False, indent=1))
         return
-    print(readout_page(found, Units(arguments.us), arguments.vin))
+    units = Units(arguments.us)
+    parts = [readout_page(found, units, arguments.vin)]
+    if verdict(found.car) != "complete":
+        checks = before_the_drive(findings_of(found.car), found.car.cycle.running)
+        parts.append(f"Before a drive\n{checks_page(checks, units)}")
     if judged is not None:
-        print(f"\n{verdict_page(*judged)}")
+        parts.append(verdict_page(*judged))
+    page = "\n\n".join(parts)
+    if arguments.screen and on_screen(False):
+        run_screen(page, look=arguments.look)
+    else:
+        print(page)
+
+
+def run_screen(page: str, look: str) -> None:
+    """The read-out as a page to scroll."""
+    from coach.screen.app import run_check as show
+
+    show(page, look=look)
 
 
 def _progress(text: str) -> None:

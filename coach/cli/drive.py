@@ -36,7 +36,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("--bell", action="store_true", help="the terminal's bell with every cue that matters")
     parser.add_argument("--alone", action="store_true", help="no text while the wheels turn")
     look_argument(parser)
-    rule_arguments(parser)
+    rule_arguments(parser, ("--fuel-type",))  # here --fuel is the level in the tank
     parser.add_argument("--speed-limit", type=float, metavar="N", help="never ask for a phase above N (km/h, or mph)")
     parser.add_argument("--fuel", type=float, metavar="PCT", help="fuel level by the gauge, when the car does not tell")
     parser.add_argument("--parked-hours", type=float, metavar="H", help="how long it stood with the engine off")

@@ -26,13 +26,15 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     shown.set_defaults(command=_show)
 
 
-def rule_arguments(parser: argparse.ArgumentParser) -> None:
-    """Which rule, and what it has to know that the car does not tell."""
+def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--fuel-type", "--fuel")) -> None:
+    """Which rule, and what it has to know that the car does not tell. `fuel`: how the kind of fuel is written."""
     parser.add_argument("--rules", metavar="ID", help="judge by this inspection rule; see coach rules list")
     parser.add_argument(
         "--model-year", type=int, metavar="YEAR", help="the car's model year, when its VIN does not tell"
     )
-    parser.add_argument("--fuel-type", choices=tuple(FUELS), help="petrol or diesel, when the car does not tell")
+    parser.add_argument(
+        *fuel, dest="fuel_type", choices=tuple(FUELS), help="petrol or diesel, when the car does not tell"
+    )
     parser.add_argument("--weight-lb", type=float, metavar="LB", help="gross vehicle weight rating, where a rule asks")
 
 
