@@ -129,9 +129,9 @@ def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
     """A whole read-out through a source; none, and the reason on standard error, when the car does not answer."""
     from coach.car.arrivals import LinkChange
     from coach.car.car import Car
-    from coach.session.drive import label_of
     from coach.session.questions import readout
     from coach.session.reading import Questioning, fold_all
+    from coach.session.source import label_of
     from coach.words.readout import ReadOut
 
     car = Car()
@@ -164,7 +164,7 @@ def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
     car.end([])
     volts = car.values.get("adapter_v")
     info, when = source.info, began.isoformat(timespec="seconds")
-    return ReadOut(car, label_of(info, label), info.adapter, info.protocol, when, volts, tuple(kept))
+    return ReadOut(car, label_of(info.adapter, label), info.adapter, info.protocol, when, volts, tuple(kept))
 
 
 def run_ports(arguments: argparse.Namespace) -> int:

@@ -139,6 +139,7 @@ def _cruise(profile: Profile, phase: str, form: Any, gate: Gate) -> Tracker:
         form.speed.high + leave,
         form.foot.value if form.foot else None,
         (form.foot_leave or form.foot).value if form.foot else None,
+        profile.signals.throttle_steady.first,
         rpm.low if rpm else None,
         rpm.high if rpm else None,
         rpm.low - rpm_leave if rpm else None,

@@ -27,6 +27,7 @@ class CruiseLimits:
     leave_high_kmh: float
     foot_pct: float | None
     leave_foot_pct: float | None
+    foot_signals: tuple[str, ...]
     low_rpm: float | None
     high_rpm: float | None
     leave_low_rpm: float | None

@@ -3,14 +3,15 @@
 Text in, value out: files are opened elsewhere.
 """
 
-import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel
 
-from coach.drive.schema import Given, ParkedHold, ProfileForm
+from coach.drive import schema
+from coach.drive.schema import Given, ProfileForm
+from coach.forms import read_form
 from coach.j1979.monitors import COMPRESSION, CONTINUOUS, MONITORS, SPARK
 
 
@@ -36,14 +37,9 @@ class Profile(ProfileForm):
 
 def parse_profile(text: str, name: str = "profile") -> Profile:
     """The profile of a TOML text. ProfileError lists every mistake, not only the first."""
-    try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ProfileError(name, [f"not TOML: {error}"]) from None
-    try:
-        profile = Profile.model_validate(table)
-    except ValidationError as error:
-        raise ProfileError(name, [_worded(found, table) for found in error.errors()]) from None
+    profile, mistakes = read_form(text, Profile, schema, _keys_only)
+    if profile is None:
+        raise ProfileError(name, mistakes)
     mistakes = list(_crossed(profile))
     if mistakes:
         raise ProfileError(name, mistakes)
@@ -61,35 +57,12 @@ def _given(path: str, value: object) -> Iterator[tuple[str, Given]]:
             yield from _given(f"{path}.{key}", inner)
 
 
-def _worded(found: Any, table: dict[str, Any]) -> str:
-    """One mistake of pydantic's in plain words."""
-    loc = found["loc"]
-    place = [str(part) for at, part in enumerate(loc) if part not in _KINDS or loc[at - 1] != "hold"]
-    key = ".".join(place) or "the file"
-    if found["type"] == "extra_forbidden":
-        near = get_close_matches(place[-1], _known_keys(), n=1, cutoff=0.5)
-        hint = f", the nearest known key is {near[0]!r}" if near else ""
-        return f"{key}: unknown key{hint}"
-    if found["type"] == "missing":
-        return f"{key}: missing"
-    return f"{key}: {found['msg'].removeprefix('Value error, ')}"
-
-
 _KINDS = frozenset({"idle", "warm_up", "cruise", "stop_and_go", "deceleration", "load_step", "parked"})
 
 
-def _known_keys() -> list[str]:
-    known: set[str] = set()
-    waiting: list[type[BaseModel]] = [ProfileForm, *_all_models()]
-    for model in waiting:
-        known.update(model.model_fields)
-    return sorted(known)
-
-
-def _all_models() -> list[type[BaseModel]]:
-    from coach.drive import schema
-
-    return [found for found in vars(schema).values() if isinstance(found, type) and issubclass(found, BaseModel)]
+def _keys_only(loc: Sequence[Any]) -> Sequence[Any]:
+    """Pydantic names the kind of a hold as if it were a key below it."""
+    return [part for at, part in enumerate(loc) if part not in _KINDS or loc[at - 1] != "hold"]
 
 
 def _crossed(profile: Profile) -> Iterator[str]:
@@ -163,8 +136,3 @@ def _waiting_circle(profile: Profile) -> Iterator[str]:
 def _near(name: str, known: Any) -> str:
     near = get_close_matches(name, list(known), n=1, cutoff=0.5)
     return f", the nearest is {near[0]!r}" if near else ""
-
-
-def parked_phases(profile: Profile) -> tuple[str, ...]:
-    """Phases that are driven by standing still."""
-    return tuple(phase for phase, form in profile.phase.items() if isinstance(form.hold, ParkedHold))

@@ -12,12 +12,11 @@ from coach.car.happenings import Happening
 from coach.drive.foot import Foot
 from coach.drive.gates import Gate
 from coach.drive.happenings import PartFilled, PhaseDriven, WarmUpSlow
-from coach.drive.hold import FULL, HOLDING, Break, Hold
+from coach.drive.hold import FULL, Break, Hold
 from coach.drive.limits import CruiseLimits, IdleLimits, WarmUpLimits
 from coach.drive.parts import PartClock
 
 COLD_C = 20.0  # our judgement: the profile's expected time of the warm-up is meant from a mild morning
-FOOT = ("pedal_d_pct", "pedal_e_pct", "relative_pedal_pct", "relative_throttle_pct", "throttle_pct")
 RPM_FRESH_S = 6.0  # our judgement, as the longest bridge: an older engine speed says nothing of this moment
 
 
@@ -204,7 +203,7 @@ class Cruise(Holding):
         missing = [] if car.cycle.running is not None else ["engine_on"]
         if self.limits.low_rpm is not None and car.cycle.running is None:
             missing.append("rpm_band")
-        if self.limits.foot_pct is not None and not any(signal in car.values for signal in FOOT):
+        if self.limits.foot_pct is not None and not any(signal in car.values for signal in self.limits.foot_signals):
             missing.append("even_foot")
         return tuple(missing)
 
@@ -302,8 +301,3 @@ def engine_break(car: Car, engine_on: bool) -> Break | None:
 def standing_idle(car: Car) -> bool:
     """True when the car stands and its engine is known to run."""
     return car.values.get("speed_kmh", 999.0) <= IDLE_KMH and car.cycle.running is True
-
-
-def is_held(tracker: Tracker) -> bool:
-    """True while the tracker's hold is being filled."""
-    return isinstance(tracker, Holding) and tracker.hold.state == HOLDING

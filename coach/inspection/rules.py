@@ -3,13 +3,9 @@
 Text in, value out: files are opened elsewhere.
 """
 
-import tomllib
 from collections.abc import Iterator
-from difflib import get_close_matches
-from typing import Any
 
-from pydantic import BaseModel, ValidationError
-
+from coach.forms import read_form
 from coach.inspection import schema
 from coach.inspection.schema import RuleForm
 
@@ -32,36 +28,13 @@ class Rule(RuleForm):
 
 def parse_rule(text: str, name: str = "rule") -> Rule:
     """The rule of a TOML text. RuleError lists every mistake, not only the first."""
-    try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise RuleError(name, [f"not TOML: {error}"]) from None
-    try:
-        rule = Rule.model_validate(table)
-    except ValidationError as error:
-        raise RuleError(name, [_worded(found) for found in error.errors()]) from None
+    rule, mistakes = read_form(text, Rule, schema)
+    if rule is None:
+        raise RuleError(name, mistakes)
     mistakes = list(_crossed(rule))
     if mistakes:
         raise RuleError(name, mistakes)
     return rule
-
-
-def _worded(found: Any) -> str:
-    """One mistake of pydantic's in plain words."""
-    place = [str(part) for part in found["loc"]]
-    key = ".".join(place) or "the file"
-    if found["type"] == "extra_forbidden":
-        near = get_close_matches(place[-1], _known_keys(), n=1, cutoff=0.5)
-        hint = f", the nearest known key is {near[0]!r}" if near else ""
-        return f"{key}: unknown key{hint}"
-    if found["type"] == "missing":
-        return f"{key}: missing"
-    return f"{key}: {found['msg'].removeprefix('Value error, ')}"
-
-
-def _known_keys() -> list[str]:
-    models = [found for found in vars(schema).values() if isinstance(found, type) and issubclass(found, BaseModel)]
-    return sorted({key for model in models for key in model.model_fields})
 
 
 def _crossed(rule: Rule) -> Iterator[str]:

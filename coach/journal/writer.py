@@ -3,14 +3,13 @@
 import gzip
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from types import TracebackType
 from typing import IO
 
 from coach.car.arrivals import Arrival
 from coach.journal.errors import CannotWrite
-from coach.journal.reader import open_journal
 from coach.journal.records import (
     Context,
     Footer,
@@ -63,15 +62,22 @@ class JournalWriter:
         self._sync()
 
     @classmethod
-    def behind(cls, path: Path, clock: Callable[[], float] = time.monotonic) -> "JournalWriter":
-        """Go on behind the last whole line of a plain journal that was cut short. CannotWrite when it cannot be."""
+    def behind(
+        cls, path: Path, written: Iterable[Arrival], clock: Callable[[], float] = time.monotonic
+    ) -> "JournalWriter":
+        """Go on behind the last whole line of a plain journal that was cut short. CannotWrite when it cannot be.
+
+        `written`: the arrivals it holds, so that its last line counts the whole file.
+        """
         if path.suffix == ".gz":
             raise CannotWrite(f"{path}: a packed journal cannot be gone on with")
         writer = cls.__new__(cls)
         writer.path = writer._part = path
         writer._steady, writer._closed = False, False
         writer._clock, writer._synced = clock, clock()
-        writer._counts, writer._t_end = _counted(path)
+        writer._counts, writer._t_end = {}, 0.0
+        for arrival in written:
+            writer._count(arrival)
         try:
             with path.open("rb") as raw:
                 raw.seek(0, os.SEEK_END)
@@ -99,10 +105,13 @@ class JournalWriter:
 
     def write(self, arrival: Arrival) -> None:
         """One arrival."""
+        self._count(arrival)
+        self._line(encode_arrival(arrival))
+
+    def _count(self, arrival: Arrival) -> None:
         kind = type(arrival).__name__.lower()
         self._counts[kind] = self._counts.get(kind, 0) + 1
         self._t_end = max(self._t_end, arrival.t)
-        self._line(encode_arrival(arrival))
 
     def write_raw(self, record: UnknownRecord) -> None:
         """A record of a kind this version does not know, as it came."""
@@ -143,14 +152,3 @@ class JournalWriter:
         self._file.flush()
         self._raw.flush()
         os.fsync(self._raw.fileno())
-
-
-def _counted(path: Path) -> tuple[dict[str, int], float]:
-    """Records of each kind and the last time in a journal, so that the footer counts the whole file."""
-    counts: dict[str, int] = {}
-    last_t = 0.0
-    for arrival in open_journal(path).arrivals():
-        kind = type(arrival).__name__.lower()
-        counts[kind] = counts.get(kind, 0) + 1
-        last_t = max(last_t, arrival.t)
-    return counts, last_t

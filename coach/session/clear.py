@@ -31,6 +31,7 @@ from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.session.questions import FINDINGS, readout
 from coach.session.reading import fold_all
+from coach.session.source import label_of
 
 LOWEST_V = 11.9  # 11.89 V at rest is a flat battery (S73); a control unit may fail while it writes its memory
 AFTER_CLEAR = ("0100", *FINDINGS, "0130", "0131", "014E")
@@ -198,8 +199,9 @@ class _Recorded:
 
     def __init__(self, link: Link, path: Path, label: Literal["live", "simulated"]) -> None:
         began = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
-        label = "simulated" if link.adapter.startswith("simulated") else label
-        header = Header(1, label, __version__, began, link.adapter, link.protocol_name, link.can)
+        header = Header(
+            1, label_of(link.adapter, label), __version__, began, link.adapter, link.protocol_name, link.can
+        )
         self.car = Car()
         self.car.can = link.can
         self._link = link

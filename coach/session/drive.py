@@ -21,7 +21,7 @@ from coach.journal.records import Context, Header
 from coach.session.questions import first, parting, proposed_profile, readout, wishes
 from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
-from coach.session.source import LinkFacts, Source
+from coach.session.source import LinkFacts, Source, label_of
 
 WISH_EVERY_S = 5.0  # our judgement: the plan changes seldom; when it does the wishes follow within this
 
@@ -147,7 +147,7 @@ class Drive:
         chosen = start.profile_id or proposed or start.default_profile_id
         self.profile_why = "as you chose" if start.profile_id else why
         text, profile = start.profile_text(chosen)
-        label = label_of(info, start.label)
+        label = label_of(info.adapter, start.label)
         header = Header(1, label, start.program, start.began, info.adapter, info.protocol, info.can)
         self.header = header
         target = start.target(self._car)
@@ -218,8 +218,3 @@ class Drive:
         if self._recorder is not None:
             self._recorder.close(reason)
         return (*happened, *rest)
-
-
-def label_of(info: LinkFacts, label: Literal["live", "simulated"]) -> Literal["live", "simulated"]:
-    """A simulated adapter says so by its name; whatever it answers is marked simulated, by whatever way it came."""
-    return "simulated" if info.adapter.startswith("simulated") else label

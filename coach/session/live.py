@@ -121,7 +121,7 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
         program=__version__,
         began=header.began,
         profile_text=lambda _id: (text, profile),
-        record=lambda _header, _context: JournalWriter.behind(path),
+        record=lambda _header, _context: JournalWriter.behind(path, held),
         profile_id=profile.id,
     )
     drive = Drive(source, beginning)

@@ -7,7 +7,7 @@ makes the drive last longer and never makes it jump.
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from coach.adapter.source import LiveSource, Patience
 from coach.drive.current import current_phase
@@ -124,11 +124,6 @@ class SimulatedDrive:
         """Turn the key on without starting the engine."""
         with self.port.lock:
             self.car.key_on()
-
-
-def next_morning(began: datetime, hours: float) -> datetime:
-    """The wall clock some hours later."""
-    return began + timedelta(hours=hours)
 
 
 def evening() -> datetime:

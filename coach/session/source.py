@@ -1,7 +1,7 @@
 """What a session needs of whatever the answers come from. The adapter's live source is one; a test's script another."""
 
 from collections.abc import Iterable, Mapping
-from typing import Any, Protocol
+from typing import Any, Literal, Protocol
 
 from coach.car.arrivals import Arrival
 
@@ -49,3 +49,8 @@ class Source(Protocol):
 
     def close(self) -> None:
         """End."""
+
+
+def label_of(adapter: str, label: Literal["live", "simulated"]) -> Literal["live", "simulated"]:
+    """A simulated adapter says so by its name; whatever it answers is marked simulated, by whatever way it came."""
+    return "simulated" if adapter.startswith("simulated") else label

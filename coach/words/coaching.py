@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from coach.drive.core import Core
 from coach.drive.current import current_phase, in_told_order
-from coach.drive.manoeuvres import Deceleration, LoadStep, StopAndGo
+from coach.drive.manoeuvres import StopAndGo
 from coach.drive.plan import Plan
 from coach.drive.schema import CruiseHold, DecelerationHold, IdleHold, LoadStepHold, Phase, StopAndGoHold, WarmUpHold
-from coach.drive.trackers import Holding, Tracker, WarmUp
+from coach.drive.trackers import Holding, Tracker
 from coach.j1979.dtc import is_code
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
@@ -223,8 +223,6 @@ def _note(tracker: Tracker, units: Units) -> str:
         kept = "what was held is kept" if tracker.hold.held_s > 0 else "it starts afresh"
         times = "once" if tracker.hold.breaks == 1 else f"{tracker.hold.breaks} times"
         return f"Broke {times}, last: {why}; {kept}."
-    if isinstance(tracker, Deceleration | LoadStep | WarmUp):
-        return ""
     return ""
 
 

@@ -1,0 +1,48 @@
+"""Reads a form of ours (a profile, an inspection rule) from its text and words every mistake with the nearest key.
+
+Text in, value out: files are opened elsewhere. Used by the core; knows none of the forms.
+"""
+
+import tomllib
+from collections.abc import Callable, Sequence
+from difflib import get_close_matches
+from types import ModuleType
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+Form = TypeVar("Form", bound=BaseModel)
+
+
+def read_form(
+    text: str, form: type[Form], schema: ModuleType, place: Callable[[Sequence[Any]], Sequence[Any]] = tuple
+) -> tuple[Form | None, list[str]]:
+    """The form of a TOML text, or none and every mistake. `schema`: where the nearest key is looked for.
+
+    `place`: takes what is no key out of the path of a mistake.
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        return None, [f"not TOML: {error}"]
+    try:
+        return form.model_validate(table), []
+    except ValidationError as error:
+        return None, [_worded(found, place(found["loc"]), schema) for found in error.errors()]
+
+
+def _worded(found: Any, place: Sequence[Any], schema: ModuleType) -> str:
+    """One mistake of pydantic's in plain words."""
+    key = ".".join(str(part) for part in place) or "the file"
+    if found["type"] == "extra_forbidden":
+        near = get_close_matches(str(place[-1]), _known_keys(schema), n=1, cutoff=0.5)
+        hint = f", the nearest known key is {near[0]!r}" if near else ""
+        return f"{key}: unknown key{hint}"
+    if found["type"] == "missing":
+        return f"{key}: missing"
+    return f"{key}: {found['msg'].removeprefix('Value error, ')}"
+
+
+def _known_keys(schema: ModuleType) -> list[str]:
+    models = [found for found in vars(schema).values() if isinstance(found, type) and issubclass(found, BaseModel)]
+    return sorted({key for model in models for key in model.model_fields})
