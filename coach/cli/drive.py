@@ -123,6 +123,7 @@ def _choose_again(drive: Any, wanted: Any, arguments: argparse.Namespace) -> Non
 
 def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     from coach.cli.common import folder_of
+    from coach.drive.facts import USERS_WORD
     from coach.j1979.monitors import MONITORS
     from coach.session.live import Wanted
     from coach.words.units import KM_PER_MILE
@@ -133,7 +134,7 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     limit = arguments.speed_limit
     known: dict[str, Any] = {}
     if arguments.parked_hours is not None:
-        known = {"soak_s": arguments.parked_hours * 3600, "soak_proof": "by the user's word"}
+        known = {"soak_s": arguments.parked_hours * 3600, "soak_proof": USERS_WORD}
     return Wanted(
         port,
         arguments.baud,

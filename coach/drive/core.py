@@ -308,8 +308,10 @@ class Core:
             ladder.show_at_key_off(t, out)
 
     def _choose(self, choice: Choice, out: list[Happening]) -> None:
-        """{"skip": phase}, {"unskip": phase}, {"target": [monitors]}, {"speed_max_kmh": n}; others are the car's."""
+        """{"skip": phase}, {"unskip": phase}, {"target": [monitors]}, {"speed_max_kmh": n}, {"answer": {"soak_s": n}};
+        other answers are the car's."""
         made: Mapping[str, Any] = choice.choice
+        self.facts.answered(made.get("answer"))
         skip = made.get("skip")
         if isinstance(skip, str) and skip in self.trackers:
             self.skipped |= {skip}

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+USERS_WORD = "by the user's word"
+
 
 @dataclass(slots=True)
 class Facts:
@@ -27,6 +29,12 @@ class Facts:
         self.soak_s = float(soak) if isinstance(soak, int | float) else None
         self.soak_proof = proof if isinstance(proof, str) else None
         self.fuel_before_pct = float(fuel) if isinstance(fuel, int | float) else None
+
+    def answered(self, told: object) -> None:
+        """{"soak_s": 36000} is how long it stood, as the user says; what the record proves stays."""
+        soak = told.get("soak_s") if isinstance(told, Mapping) else None
+        if isinstance(soak, int | float) and self.soak_proof in (None, USERS_WORD):
+            self.soak_s, self.soak_proof = float(soak), USERS_WORD
 
     def interrupt(self) -> None:
         """The interval up to the next sample is of unknown length."""

@@ -1,12 +1,6 @@
 """The drive: connecting, what to read before the wheels turn, the page while driving, and the guided end.
 
-The pump's thread posts; only the handlers here change what is shown. Stages and what may move them:
-  waiting -> before     the read-out is complete
-  before  -> driving    enter
-  driving -> key_off    end; escape goes back to driving
-  key_off -> key_on     enter: the key is off
-  key_on  -> again      enter: the key is on, the findings are read once more
-  any     -> ended      the pump is done
+The pump's thread posts; only the handlers here change what is shown. The stages stand in `stages.py`.
 """
 
 import time
@@ -22,29 +16,24 @@ from textual.reactive import reactive
 from textual.widgets import ContentSwitcher, Static
 
 from coach.screen.feed import Feed
-from coach.screen.keys import CheckScreen, CoachScreen, KeyLine, Keys, key
+from coach.screen.keys import AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, key
 from coach.screen.moment import Moment
 from coach.screen.page import NO_LIMIT_KMH, DrivePage
 from coach.screen.pump import Ended, Page, Pump, Ready, Spoke
 from coach.screen.speech import Voice
+from coach.screen.stages import (
+    AGAIN,
+    ALONE,
+    ALONE_SPOKEN,
+    KEY_OFF,
+    KEY_ON,
+    LIMITS,
+    NO_VOICE,
+    STAGES,
+    waiting_text,
+)
+from coach.screen.telling import TELLINGS, choice, wrong
 from coach.words.units import KM_PER_MILE, Units
-
-LIMITS = {True: (75, 65, 55, 45, 35), False: (120, 100, 80, 60, 50)}
-"""Speed limits one key steps through, in mph and in km/h: common posted limits."""
-KEY_OFF = (
-    "Stop where it is safe, select Park or neutral, and turn the key off.\n\n"
-    "Some cars show what they found only after the key was off. So wait some ten seconds with the key off, "
-    "then press enter.\n\n"
-    "Escape goes back to the drive; it is still being recorded."
-)
-KEY_ON = (
-    "Turn the key on again. The engine need not run.\n\n"
-    "Then press enter: the findings are read once more and the drive is written.\n\n"
-    "If the car cannot be switched on here, press f: the drive ends with what is known."
-)
-AGAIN = (
-    "Reading once more: readiness, codes.\n\nIf the car does not answer, press f: the drive ends with what is known."
-)
 
 
 class DriveScreen(CoachScreen):
@@ -57,6 +46,8 @@ class DriveScreen(CoachScreen):
         key("z", "unskip", "undo", "Bring back the phases that were put aside."),
         key("s", "limit", "limit", "No phase above a speed limit; each press a lower one, then none."),
         key("r", "read_out", "read-out", "All that the car said, as a page."),
+        key("g", "fuel", "fuel", "The fuel level by the gauge, when the car does not tell it; only at a stop."),
+        key("p", "parked", "parked", "How long it stood before, when nothing proves it; only at a stop."),
         key("a", "alone", "alone", "Driving alone: no text while the wheels turn, only the voice."),
         key("v", "voice", "voice", "Say the lines aloud, or be silent."),
         key("b", "bell", "bell", "A bell with what matters, or none."),
@@ -96,6 +87,9 @@ class DriveScreen(CoachScreen):
         self._alone = alone
         self._limit_at = -1
         self._leaving = False
+        self._asking: AskScreen | None = None
+        self._notes: list[str] = []
+        self._trouble = ""
 
     def _posted(self, what: "Moment | Spoke | Ready | Page | Ended") -> None:
         """In the pump's thread: hand it over."""
@@ -111,7 +105,7 @@ class DriveScreen(CoachScreen):
 
     def on_mount(self) -> None:
         """The pump begins."""
-        self._read(self._waiting_text(None))
+        self._read(waiting_text("lost", ""))
         self.run_worker(self.pump.run, thread=True, group="pump", name="the drive")
 
     def on_unmount(self) -> None:
@@ -140,13 +134,32 @@ class DriveScreen(CoachScreen):
             return
         was, self.moment = self.moment, moment
         self._voice.go_on()
+        self._hear()
         page = self.query_one(DrivePage)
         page.unread = self._unread(moment)
         page.moment = moment
+        if not page.unread and self._notes:
+            notes, self._notes = self._notes, []
+            self.note(" ".join(notes))
         if self.stage == "waiting":
-            self._read(self._waiting_text(moment))
-        if was is None or was.skipped != moment.skipped:
+            self._read(waiting_text(moment.link, moment.why))
+        if was is None or (was.skipped, was.asks) != (moment.skipped, moment.asks):
             self.refresh_bindings()
+        if self._asking is not None and not self._stands():
+            self._asking.dismiss(None)  # it drives off: nobody types now
+
+    def note(self, text: str) -> None:
+        """A word beside the page, for a moment; alone and on the move it waits until the car stands."""
+        if self.moment is not None and self._unread(self.moment):
+            self._notes = [*(note for note in self._notes if note != text), text]
+        else:
+            self.notify(text)
+
+    def _hear(self) -> None:
+        """One line when the voice turns out not to be heard; the drive goes on."""
+        if self._voice.trouble and self._voice.trouble != self._trouble:
+            self.note(self._voice.trouble)
+        self._trouble = self._voice.trouble or self._trouble
 
     def _unread(self, moment: Moment) -> bool:
         """Alone, no text unless the car is known to stand."""
@@ -157,21 +170,20 @@ class DriveScreen(CoachScreen):
             return
         for said in spoke.lines:
             if self._speak:
-                self._voice.say(said.text, urgent=said.level == "stop")
+                self._voice.say(said.text, said.level)
             if self._bell and said.level != "steady":
                 self.app.bell()
 
     def _ready(self, ready: Ready) -> None:
-        if self.stage != "waiting":
+        if self.stage not in ("waiting", "before"):
             return
         lines = [*ready.lines, *self._before_alone(), "Press enter when you are ready to go."]
         self._read("\n".join(lines).strip())
         self.stage = "before"
 
     def _before_alone(self) -> list[str]:
-        if not self._speak or self._voice.there:
-            return []
-        return ["No speech program was found, so nothing can be said aloud: take somebody along who reads.", ""]
+        voiceless = [NO_VOICE, ""] if self._speak and not self._voice.there else []
+        return [*(ALONE if self._alone else ()), *voiceless]
 
     def _end(self, ended: Ended) -> None:
         self.ended = ended
@@ -204,16 +216,6 @@ class DriveScreen(CoachScreen):
         self.query_one("#note-text", Static).update(Content.assemble(*head, text))
         self.query_one(ContentSwitcher).current = "note"
 
-    def _waiting_text(self, moment: Moment | None) -> str:
-        why = moment.why if moment is not None else ""
-        link = moment.link if moment is not None else "lost"
-        first = {
-            "up": "The car answers. It is being read out; this takes half a minute or so.",
-            "no_car": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
-            "ignition_off": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
-        }.get(link, "Connecting to the adapter. It must sit in the car's connector, with the key on.")
-        return f"{first}\n\n{why}\n\nEscape goes back."
-
     def watch_stage(self, stage: str) -> None:
         """The page while driving, a text to read otherwise."""
         if stage == "driving":
@@ -228,6 +230,8 @@ class DriveScreen(CoachScreen):
             return False
         if action == "unskip":
             return self.moment is not None and bool(self.moment.skipped)
+        if action in TELLINGS:
+            return self.moment is not None and action in self.moment.asks
         if action == "morning":
             return self.pump.label != ""
         if action == "open":
@@ -241,6 +245,8 @@ class DriveScreen(CoachScreen):
         if self.stage == "before":
             self.pump.go()
             self.stage = "driving"
+            if self._alone:
+                self._voice.say(ALONE_SPOKEN, "notice")
         elif self.stage == "key_off":
             self.pump.key_off()
             self._read(KEY_ON)
@@ -268,35 +274,61 @@ class DriveScreen(CoachScreen):
         self._limit_at = self._limit_at + 1 if self._limit_at + 1 < len(limits) else -1
         if self._limit_at < 0:
             self.pump.choose({"speed_max_kmh": NO_LIMIT_KMH})
-            self.notify("No speed limit is set.")
+            self.note("No speed limit is set.")
             return
         limit = limits[self._limit_at]
         self.pump.choose({"speed_max_kmh": limit * KM_PER_MILE if self.units.us else float(limit)})
-        self.notify(f"No phase above {limit} {'mph' if self.units.us else 'km/h'} is asked for.")
+        self.note(f"No phase above {limit} {'mph' if self.units.us else 'km/h'} is asked for.")
 
     def action_read_out(self) -> None:
         """The read-out as a page."""
         self.pump.read_out()
+
+    def _stands(self) -> bool:
+        """Known to stand. Before the drive begins somebody sits there and reads, whatever the car tells."""
+        return self.stage == "before" or (self.moment is not None and self.moment.speed_kmh == 0)
+
+    def action_fuel(self) -> None:
+        """The level of the tank."""
+        self._tell("fuel")
+
+    def action_parked(self) -> None:
+        """How long it stood."""
+        self._tell("parked")
+
+    def _tell(self, name: str) -> None:
+        """What the car does not tell: one key, digits, enter. It comes in as a choice, so the recording has it."""
+        if not self._stands():
+            self.note("Only while the car stands.")
+            return
+
+        def told(text: str | None) -> None:
+            self._asking = None
+            if text is not None:
+                self.pump.choose(dict(choice(name, text)))
+
+        self._asking = AskScreen(TELLINGS[name].question, lambda text: wrong(name, text))
+        self.app.push_screen(self._asking, told)
 
     def action_alone(self) -> None:
         """Driving alone, or not."""
         self._alone = not self._alone
         self._speak = self._speak or self._alone
         heard = "the lines are spoken" if self._voice.there else "no speech program was found, nothing can be heard"
-        self.notify(f"Alone: no text while the wheels turn; {heard}." if self._alone else "With somebody who reads.")
+        self.note(f"Alone: no text while the wheels turn; {heard}." if self._alone else "With somebody who reads.")
 
     def action_voice(self) -> None:
         """Aloud, or silent."""
         self._speak = not self._speak
         if self._speak and not self._voice.there:
-            self.notify("No speech program was found: install one, such as espeak-ng.")
+            self.note("No speech program was found: install one, such as espeak-ng.")
             return
-        self.notify("Lines are spoken." if self._speak else "Silent.")
+        self.note("Lines are spoken." if self._speak else "Silent.")
 
     def action_bell(self) -> None:
         """A bell, or none."""
         self._bell = not self._bell
-        self.notify("A bell with what matters." if self._bell else "No bell.")
+        self.note("A bell with what matters." if self._bell else "No bell.")
 
     def action_end(self) -> None:
         """The guided end."""
@@ -340,20 +372,3 @@ class DriveScreen(CoachScreen):
     def written(self, timeout_s: float) -> None:
         """Wait until the journal is closed."""
         self.pump.wait(timeout_s)
-
-
-STAGES: dict[str, tuple[str, ...]] = {
-    "go": ("before", "key_off", "key_on", "ended"),
-    "skip": ("driving",),
-    "unskip": ("driving",),
-    "limit": ("before", "driving"),
-    "read_out": ("before", "driving"),
-    "alone": ("before", "driving"),
-    "voice": ("before", "driving"),
-    "bell": ("before", "driving"),
-    "finish": ("key_off", "key_on", "again"),
-    "end": ("before", "driving"),
-    "open": ("ended",),
-    "morning": ("ended",),
-}
-"""At which stages a key does something; keys not named here always do."""

@@ -17,8 +17,8 @@ Keys = list[BindingType]
 
 
 def key(keys: str, action: str, label: str, tooltip: str, *, show: bool = True, priority: bool = False) -> Binding:
-    """A binding with its one-word label and a sentence; its id is the action's name."""
-    return Binding(keys, action, label, show=show, tooltip=tooltip, id=action.split("(")[0], priority=priority)
+    """A binding with its one-word label and a sentence; its id is the label."""
+    return Binding(keys, action, label, show=show, tooltip=tooltip, id=label, priority=priority)
 
 
 class CoachScreen(Screen[None]):
@@ -73,10 +73,15 @@ class KeyLine(Static):
     def _follow(self, screen: Screen[object]) -> None:
         if not self.is_attached or screen is not self.screen:
             return
+        # Alone on the move nobody reads, and no label may tempt one to. Every key does what it always does, and one
+        # mark stays: ? opens the list of keys. Were it gone too, a car whose speed is not heard, and which therefore
+        # is not known to stand, would leave its driver on a page without a way on.
+        bare = screen.has_class("-unread")
         lines: list[list[Content]] = [[]]
-        for binding in (b for b in active(screen) if b.show):
+        for binding in (b for b in active(screen) if b.show and (b.action == "keys" or not bare)):
             shown = self.app.get_key_display(binding)
-            piece = Content.assemble((shown, "$ink bold"), " ", (binding.description, "$quiet"))
+            words = () if bare else (" ", (binding.description, "$quiet"))
+            piece = Content.assemble((shown, "$ink bold"), *words)
             where = "app" if binding.action in APP_ACTIONS else "screen"
             piece = piece.stylize(Style.from_meta({"@click": f"{where}.{binding.action}"}))
             if sum(len(other) + 2 for other in lines[-1]) + len(piece) > self.size.width:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from coach.drive.core import Core
 from coach.drive.current import current_phase
 from coach.screen.strip import Trail
+from coach.screen.telling import may_tell
 from coach.words.announce import Said
 from coach.words.coaching import STALE_S, View, view
 from coach.words.units import KM_PER_MILE, Units
@@ -31,6 +32,8 @@ class Moment:
     label: str = ""
     limit_kmh: float | None = None
     skipped: tuple[str, ...] = ()
+    asks: tuple[str, ...] = ()
+    """What the user may tell, since the car does not: `coach.screen.telling`."""
 
 
 @dataclass(slots=True)
@@ -61,7 +64,7 @@ def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
     age_s = None if heard is None else max(0.0, now - heard)
     seen = view(core, units)
     if seen.gauge is not None and age_s is not None and age_s > STALE_S:
-        seen = replace(seen, gauge=replace(seen.gauge, value=None))
+        seen = replace(seen, gauge=replace(seen.gauge, value=None, counts=False))
     fresh = age_s is not None and age_s <= STALE_S
     return Moment(
         stage=stage,
@@ -72,6 +75,7 @@ def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
         speed_kmh=core.car.fresh("speed_kmh", STALE_S) if fresh else None,
         limit_kmh=core.speed_max_kmh,
         skipped=tuple(sorted(core.skipped)),
+        asks=may_tell(core),
     )
 
 

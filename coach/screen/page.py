@@ -4,6 +4,7 @@ It shows a `Moment` and decides nothing. Every part has its place, so that nothi
 """
 
 import time
+from dataclasses import replace
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
@@ -184,6 +185,7 @@ class DrivePage(Widget):
         """All text goes, or comes back."""
         self.set_class(unread, "-unread")
         self.screen.set_class(unread, "-unread")
+        self.screen.refresh_bindings()  # the line of keys is another then
         self.query_one(Bar).bare = unread
         if self.moment is not None:
             self._say("#state", self._state_line(self.moment, self.moment.age_s))
@@ -244,7 +246,7 @@ class DrivePage(Widget):
         if age_s > STALE_S:
             for gauged in (self.query_one(Number), self.query_one(Ruler)):
                 if gauged.gauge is not None:
-                    gauged.gauge = Gauge(None, gauged.gauge.unit, gauged.gauge.low, gauged.gauge.high)
+                    gauged.gauge = replace(gauged.gauge, value=None, counts=False)
 
     @staticmethod
     def _silence(moment: Moment, age_s: float) -> str:

@@ -13,6 +13,7 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.screen.feed import Feed
 from coach.screen.moment import Moment, Trailing, moment_of
+from coach.screen.telling import told_so_far
 from coach.words.announce import Announcer, Said
 from coach.words.before import after_lines, before_lines
 from coach.words.readout import ReadOut, readout_page
@@ -68,7 +69,7 @@ class Pump:
         self._reader = reader
         self._asked: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         self._reason = ""
-        self._ready = False
+        self._told: object = None
         self._open = False
         self._last_look = False
         self._key_on = False
@@ -140,9 +141,8 @@ class Pump:
         lines = self._say(core, happened) if core is not None else []
         if core is not None:
             self._trailing.take(core)
-        if core is not None and not self._ready and self.feed.drive.state == "driving":
-            self._ready = True
-            self._post(Ready(tuple(before_lines(core, self._units, self.feed.drive.profile_why))))
+        if core is not None and not self._open and self.feed.drive.state == "driving":
+            self._before(core)
         if self._last_look and not self.parting:
             self._look_once_more()
         elif self.parting and not self.feed.drive.reading:
@@ -150,6 +150,13 @@ class Pump:
         if lines or time.monotonic() - self._posted_s >= POST_EVERY_S:
             self._posted_s = time.monotonic()
             self._post(self.moment())
+
+    def _before(self, core: Core) -> None:
+        """The page before the drive, and again when the user has told or chosen something."""
+        told = told_so_far(core)
+        if told != self._told:
+            self._told = told
+            self._post(Ready(tuple(before_lines(core, self._units, self.feed.drive.profile_why))))
 
     def _say(self, core: Core, happened: tuple[Happening, ...]) -> list[Said]:
         if not self._open:

@@ -12,8 +12,17 @@ BESIDE = 1.0  # bands' widths shown on each side; our judgement: enough to see w
 LEAST_WIDE = 20.0  # in the gauge's unit: a narrow band is not blown up, so that a small move looks small
 
 
+BAND, LEAVE = "━", "─"
+"""Heavy where a hold begins and counts, light where one that has begun still counts."""
+
+
 def where(gauge: Gauge) -> str:
-    """The state of the number in a word: inside, 3 mph over, 12 mph under, unknown."""
+    """The number's state in a word: inside, 3 mph over, 12 mph under, unknown; and whether it counts all the same."""
+    word = _where(gauge)
+    return f"{word}, still counts" if gauge.counts and word.endswith(("under", "over")) else word
+
+
+def _where(gauge: Gauge) -> str:
     if gauge.value is None:
         return "no value now"
     if gauge.low == gauge.high == 0:
@@ -42,7 +51,7 @@ def reach(gauge: Gauge) -> tuple[float, float]:
 
 
 def ruler(gauge: Gauge, width: int) -> Content:
-    """Three lines: the pointer, the rail with the band, the figures."""
+    """Three lines: the pointer, the rail with the band and the wider limits a hold bears, the figures."""
     width = max(width, 12)
     left, right = reach(gauge)
 
@@ -51,8 +60,15 @@ def ruler(gauge: Gauge, width: int) -> Content:
 
     first = column(gauge.low if gauge.low is not None else left)
     last = column(gauge.high) if gauge.high is not None else width - 1
+    begins = min(first, column(gauge.leave_low)) if gauge.leave_low is not None else first
+    ends = max(last, column(gauge.leave_high)) if gauge.leave_high is not None else last
+    begins, ends = max(0, begins), min(width - 1, ends)
     rail = Content.assemble(
-        ("·" * first, "$quiet"), ("━" * (last - first + 1), "$band"), ("·" * (width - 1 - last), "$quiet")
+        ("·" * begins, "$quiet"),
+        (LEAVE * (first - begins), "$band"),
+        (BAND * (last - first + 1), "$band"),
+        (LEAVE * (ends - last), "$band"),
+        ("·" * (width - 1 - ends), "$quiet"),
     )
     return Content("\n").join([_pointer(gauge, column, width), rail, _labels(left, right, column, width)])
 

@@ -4,14 +4,15 @@
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from coach.drive.core import Core
 from coach.drive.current import current_phase, in_told_order
+from coach.drive.hold import HOLDING
 from coach.drive.manoeuvres import StopAndGo
 from coach.drive.plan import Plan
 from coach.drive.schema import CruiseHold, DecelerationHold, IdleHold, LoadStepHold, Phase, StopAndGoHold, WarmUpHold
-from coach.drive.trackers import Holding, Tracker
+from coach.drive.trackers import Cruise, Holding, Tracker
 from coach.j1979.dtc import is_code
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
@@ -23,12 +24,19 @@ STALE_S = 4.0  # our judgement: a speed older than this is not shown as the spee
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """The number that matters now with its band. Values are in the user's unit; none is unknown or unlimited."""
+    """The number that matters now with its band. Values are in the user's unit; none is unknown or unlimited.
+
+    A hold that has begun goes on counting as far as `leave_low` and `leave_high`, none where it ends with the band.
+    `counts`: the hold counts at this very value.
+    """
 
     value: float | None
     unit: str
     low: float | None
     high: float | None
+    leave_low: float | None = None
+    leave_high: float | None = None
+    counts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +132,7 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         f"{done + 1} of {done + len(order)}",
         form.name,
         _for_this_moment(form, core, units),
-        gauge(core, form, units),
+        gauge(core, phase, units),
         _progress(tracker),
         1.0 - tracker.left(),
         _note(tracker, units),
@@ -162,9 +170,9 @@ def _bare(kmh: float, units: Units) -> str:
     return units.speed(kmh).split()[0]
 
 
-def gauge(core: Core, form: Phase, units: Units) -> Gauge:
+def gauge(core: Core, phase: str, units: Units) -> Gauge:
     """Coolant while warming up, else the speed; none when it is too old to be of this moment."""
-    hold = form.hold
+    hold = core.built.profile.phase[phase].hold
     if isinstance(hold, WarmUpHold):
         coolant = core.car.fresh("coolant_c", 30.0)
         return Gauge(
@@ -181,7 +189,21 @@ def gauge(core: Core, form: Phase, units: Units) -> Gauge:
     elif isinstance(hold, LoadStepHold):
         low, high = hold.end.value - hold.cruise_within.value, hold.end.value + hold.cruise_within.value
     kmh = core.car.fresh("speed_kmh", STALE_S)
-    return Gauge(_speed(kmh, units), "mph" if units.us else "km/h", _speed(low, units), _speed(high, units))
+    shown = Gauge(_speed(kmh, units), "mph" if units.us else "km/h", _speed(low, units), _speed(high, units))
+    return _with_leave_limits(shown, core.trackers[phase], units)
+
+
+def _with_leave_limits(shown: Gauge, tracker: Tracker, units: Units) -> Gauge:
+    """A cruise is entered by one pair of limits and left by a wider one, so that a small slip breaks nothing."""
+    if not isinstance(tracker, Cruise):
+        return shown
+    limits, hold = tracker.limits, tracker.hold
+    return replace(
+        shown,
+        leave_low=_speed(limits.leave_low_kmh, units),
+        leave_high=_speed(limits.leave_high_kmh, units),
+        counts=shown.value is not None and hold.state == HOLDING and hold.inside,
+    )
 
 
 def _speed(kmh: float | None, units: Units) -> float | None:

@@ -11,6 +11,7 @@ from coach.inspection.before import Check
 from coach.inspection.cleared import WORD, Hurdle, Loss
 from coach.inspection.confirm import Confirmation, Missing
 from coach.inspection.forecast import Forecast
+from coach.j1979.dtc import is_code
 from coach.j1979.signals import SIGNALS
 from coach.jobs.store import Job
 from coach.session.confirm import JobSeen
@@ -274,6 +275,36 @@ def jobs_page(jobs: tuple[Job, ...]) -> str:
         f"{len(job.record.entries)} files"
         for job in jobs
     )
+
+
+def no_codes(typed: str) -> str:
+    """What is wrong with the codes of a repair, typed with spaces between; empty when nothing is."""
+    if not typed.strip():
+        return "A code such as P0135, then enter; escape leaves it."
+    wrong = next((code for code in typed.upper().split() if not is_code(code)), None)
+    return f"{wrong} is not a trouble code such as P0420." if wrong is not None else ""
+
+
+def job_line(job: Job) -> str:
+    """One job in one line, as somebody remembers it: the code, the part, since when."""
+    record = job.record
+    what = ", ".join(part for part in (", ".join(record.codes), record.part) if part) or "no code named"
+    if record.signed_off is not None:
+        return f"{what}: signed off {record.signed_off.when[:10]}"
+    files = len(record.entries)
+    return f"{what}: open since {record.opened[:10]}, {files} {'file' if files == 1 else 'files'}"
+
+
+def job_heading(seen: JobSeen) -> str:
+    """Whether the repair is confirmed, and the first thing that is missing; the page has the rest."""
+    lines = [job_line(seen.job)]
+    for one in seen.confirmations:
+        more = f", and {len(one.missing) - 1} more" if len(one.missing) > 1 else ""
+        missing = f" Missing: {missing_words(one.missing[0])}{more}." if one.missing else ""
+        lines.append(f"{one.code}: {CONFIRMED[one.outcome]}.{missing}")
+    if not seen.files:
+        lines.append("Nothing has been recorded for it yet: a drive or coach check on the command line begins it.")
+    return "\n".join(lines)
 
 
 def job_page(seen: JobSeen, units: Units) -> str:

@@ -28,6 +28,7 @@ from coach.simulator.driver import Cue, Driver
 from coach.simulator.simulated_car import SimulatedCar
 
 PATIENCE_S = 20.0
+STILL_S = 0.02  # real seconds of a step in which nothing comes
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ class CarSource:
 
     def arrivals(self, timeout_s: float) -> tuple[Arrival, ...]:
         if timeout_s and self.held:
-            time.sleep(0.06)  # long beside the twenty milliseconds in which Pilot looks whether all is quiet
+            time.sleep(STILL_S)
         with self._lock:
             out, self._queue = self._queue, []
             if timeout_s and not self.held:
@@ -245,7 +246,7 @@ class StillFeed(CarFeed):
         self.drive.resume(header, reader.context, profile, held, LinkChange(self.still.t, "up", ""))
 
     def step(self) -> tuple[Happening, ...]:
-        return self.drive.step(0.06)
+        return self.drive.step(STILL_S)
 
 
 def at(t: float) -> Callable[[Drive], bool]:

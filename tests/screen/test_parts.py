@@ -5,7 +5,6 @@ import pytest
 from coach.screen.look import ON, WRITTEN, palettes
 from coach.screen.numerals import SIZES, figures, large
 from coach.screen.ruler import bar, ruler, where
-from coach.screen.speech import Voice
 from coach.screen.strip import strip
 from coach.words.announce import CUES, LEAST_SHOWN_S, PRIORITY, Said
 from coach.words.coaching import Gauge
@@ -59,6 +58,10 @@ def test_an_unknown_number_is_two_dashes_and_never_zero() -> None:
         (Gauge(40.0, "°C", 70.0, None), "30 °C to go"),
         (Gauge(75.0, "°C", 70.0, None), "reached"),
         (Gauge(0.0, "mph", 0.0, 0.0), "standing"),
+        (Gauge(49.0, "mph", 50.0, 60.0, 47.0, 63.0, True), "1 mph under, still counts"),
+        (Gauge(62.0, "mph", 50.0, 60.0, 47.0, 63.0, True), "2 mph over, still counts"),
+        (Gauge(49.0, "mph", 50.0, 60.0, 47.0, 63.0, False), "1 mph under"),
+        (Gauge(55.0, "mph", 50.0, 60.0, 47.0, 63.0, True), "inside"),
     ],
 )
 def test_the_state_of_the_number_is_a_word(gauge: Gauge, word: str) -> None:
@@ -70,6 +73,12 @@ def test_the_ruler_stands_still_while_the_pointer_moves() -> None:
     assert slow[1:] == fast[1:]
     assert slow[0].index("▼") < fast[0].index("▼")
     assert slow[1][slow[0].index("▼")] == "━"
+
+
+def test_the_limits_a_hold_bears_stand_lightly_beside_the_band_and_are_no_band() -> None:
+    rail = ruler(Gauge(48.0, "mph", 50.0, 60.0, 47.0, 63.0, True), 51).plain.split("\n")[1]
+    assert (rail.index("─"), rail.index("━"), rail.rindex("━"), rail.rindex("─")) == (17, 20, 30, 33)
+    assert "─" not in ruler(Gauge(48.0, "mph", 50.0, 60.0), 51).plain
 
 
 def test_a_pointer_beyond_the_ruler_points_outward() -> None:
@@ -126,56 +135,3 @@ def test_a_line_goes_by_itself_and_an_old_one_is_no_news() -> None:
     board.put([said("PlanChanged", "steady")], 0.1)
     assert board.shown(WAITS_S + 0.2).cue == "CoachingEnded"  # type: ignore[union-attr]
     assert board.shown(LEAST_SHOWN_S["stop"] * LONGEST_TIMES + 0.1) is None
-
-
-# ---------------------------------------------------------------- the voice
-
-
-class Speaking:
-    def __init__(self, said: list[str], text: str) -> None:
-        self.over = False
-        said.append(text)
-
-    def poll(self) -> int | None:
-        return 0 if self.over else None
-
-    def terminate(self) -> None:
-        self.over = True
-
-    def wait(self) -> int:
-        return 0
-
-
-def a_voice() -> tuple[Voice, list[str], list[Speaking]]:
-    heard: list[str] = []
-    speaking: list[Speaking] = []
-
-    def start(command: object) -> Speaking:
-        speaking.append(Speaking(heard, command[-1]))  # type: ignore[index]
-        return speaking[-1]
-
-    return Voice(lambda name: "/bin/say" if name == "say" else None, start), heard, speaking  # type: ignore[arg-type]
-
-
-def test_one_voice_at_a_time_and_only_the_newest_line_waits() -> None:
-    voice, heard, speaking = a_voice()
-    for text in ("one", "two", "three"):
-        voice.say(text)
-    assert heard == ["one"]
-    speaking[0].over = True
-    voice.go_on()
-    assert heard == ["one", "three"]
-
-
-def test_what_is_urgent_breaks_off_what_is_being_said() -> None:
-    voice, heard, _ = a_voice()
-    voice.say("one")
-    voice.say("stop", urgent=True)
-    assert heard == ["one", "stop"]
-
-
-def test_without_a_speech_program_nothing_is_said_and_nothing_fails() -> None:
-    voice = Voice(lambda name: None)
-    voice.say("one")
-    voice.stop()
-    assert not voice.there

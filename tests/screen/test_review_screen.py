@@ -10,7 +10,7 @@ from coach.screen.app import CoachApp
 from coach.screen.keys import AskScreen
 from coach.screen.plots import Plots
 from coach.screen.review import ReviewScreen, seconds_of
-from coach.screen.start import Chosen, StartScreen, recording_words
+from coach.screen.start import Chosen, StartScreen
 from coach.screen.timeline import Timeline, breaks, completed, stretches
 from tests.recordings import SCHEDULES
 from tests.screen.cars import text_of, until
@@ -137,57 +137,3 @@ def test_the_timeline_shows_holds_breaks_and_what_was_completed(recorded: Path) 
 )
 def test_times_are_read_as_a_stopwatch_shows_them(text: str, seconds: float | None) -> None:
     assert seconds_of(text) == seconds
-
-
-# ---------------------------------------------------------------- the start
-
-
-def start(tmp_path: Path, *ports: tuple[str, str]) -> StartScreen:
-    return StartScreen(Chosen(folder=tmp_path), lambda: ports)
-
-
-@pytest.mark.asyncio
-async def test_without_adapter_and_without_recording_each_has_a_next_step(tmp_path: Path) -> None:
-    app = CoachApp(start(tmp_path))
-    async with app.run_test(size=(80, 30)) as pilot:
-        await pilot.pause()
-        text = text_of(app)
-        assert "press r to look again" in text
-        assert "o opens a file" in text
-        assert "simulated car" in text
-
-
-@pytest.mark.asyncio
-async def test_units_profile_and_pace_are_chosen_by_one_key_each_and_kept(tmp_path: Path) -> None:
-    app = CoachApp(start(tmp_path, ("/dev/rfcomm0", "Bluetooth serial")))
-    async with app.run_test(size=(80, 30)) as pilot:
-        await pilot.press("u", "p", "x")
-        text = text_of(app)
-        assert "miles and Fahrenheit" in text
-        assert "as the car itself says" not in text
-        assert "60 times real time" in text
-        assert "/dev/rfcomm0   Bluetooth serial" in text
-        assert app.chosen.us
-
-
-@pytest.mark.asyncio
-async def test_a_recording_is_opened_from_the_start_and_escape_leads_back(recorded: Path, tmp_path: Path) -> None:
-    drives = tmp_path / "drives"
-    drives.mkdir()
-    (drives / "simulated-2026-11-25-0640.journal").write_bytes(recorded.read_bytes())
-    app = CoachApp(start(tmp_path))
-    async with app.run_test(size=(80, 30)) as pilot:
-        await pilot.pause()
-        assert "2026-11-25, 06:40, simulated" in text_of(app)
-        await pilot.press("end", "up", "up", "up", "enter")
-        await until(pilot, lambda: isinstance(app.screen, ReviewScreen))
-        screen = app.screen
-        assert isinstance(screen, ReviewScreen)
-        await opened(pilot, screen)
-        await pilot.press("escape")
-        assert isinstance(app.screen, StartScreen)
-
-
-def test_a_journal_of_somebody_s_own_keeps_its_name() -> None:
-    assert recording_words(Path("drive-2026-11-25-0640-2.journal.gz")) == "2026-11-25, 06:40, number 2"
-    assert recording_words(Path("my trip.journal")) == "my trip.journal"

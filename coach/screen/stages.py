@@ -1,0 +1,66 @@
+"""The stages of a drive on the screen: what is to be read at each, and which keys do something there.
+
+What may move them:
+  waiting -> before     the read-out is complete
+  before  -> driving    enter
+  driving -> key_off    end; escape goes back to driving
+  key_off -> key_on     enter: the key is off
+  key_on  -> again      enter: the key is on, the findings are read once more
+  any     -> ended      the pump is done
+"""
+
+LIMITS = {True: (75, 65, 55, 45, 35), False: (120, 100, 80, 60, 50)}
+"""Speed limits one key steps through, in mph and in km/h: common posted limits."""
+KEY_OFF = (
+    "Stop where it is safe, select Park or neutral, and turn the key off.\n\n"
+    "Some cars show what they found only after the key was off. So wait some ten seconds with the key off, "
+    "then press enter.\n\n"
+    "Escape goes back to the drive; it is still being recorded."
+)
+KEY_ON = (
+    "Turn the key on again. The engine need not run.\n\n"
+    "Then press enter: the findings are read once more and the drive is written.\n\n"
+    "If the car cannot be switched on here, press f: the drive ends with what is known."
+)
+AGAIN = (
+    "Reading once more: readiness, codes.\n\nIf the car does not answer, press f: the drive ends with what is known."
+)
+ALONE = (
+    "Alone: while the wheels turn no text is shown and the lines are spoken. What was driven is looked at afterwards.",
+    "The text and the keys come back when the car stands; ? lists the keys at any time, a brings the text back.",
+    "",
+)
+"""Read before the wheels turn; the first sentence of the second line is spoken too."""
+ALONE_SPOKEN = "The text and the keys come back when the car stands."
+NO_VOICE = "No speech program was found, so nothing can be said aloud: take somebody along who reads."
+
+STAGES: dict[str, tuple[str, ...]] = {
+    "go": ("before", "key_off", "key_on", "ended"),
+    "skip": ("driving",),
+    "unskip": ("driving",),
+    "limit": ("before", "driving"),
+    "read_out": ("before", "driving"),
+    "fuel": ("before", "driving"),
+    "parked": ("before", "driving"),
+    "alone": ("before", "driving"),
+    "voice": ("before", "driving"),
+    "bell": ("before", "driving"),
+    "finish": ("key_off", "key_on", "again"),
+    "end": ("before", "driving"),
+    "open": ("ended",),
+    "morning": ("ended",),
+}
+"""At which stages a key does something; keys not named here always do."""
+
+
+def waiting_text(link: str, why: str) -> str:
+    """Until the read-out is complete: what is waited for, and what to do."""
+    first = WAITING.get(link, "Connecting to the adapter. It must sit in the car's connector, with the key on.")
+    return f"{first}\n\n{why}\n\nEscape goes back."
+
+
+WAITING = {
+    "up": "The car answers. It is being read out; this takes half a minute or so.",
+    "no_car": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
+    "ignition_off": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
+}
