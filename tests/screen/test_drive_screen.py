@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -113,6 +114,39 @@ async def test_alone_there_is_no_text_while_the_wheels_turn(tmp_path: Path, reco
         await until(pilot, lambda: screen.query_one(DrivePage).unread)
         assert not any(character.isalnum() for character in text_of(app))
         assert "━" in text_of(app)
+        assert text_of(app).rstrip().endswith("\n  ?")  # the one mark that leads to the list of keys
+        await pilot.press("question_mark")
+        assert "Driving alone" in text_of(app)
+        await pilot.press("escape", "a")
+        await until(pilot, lambda: "alone" in text_of(app))
+
+
+@pytest.mark.asyncio
+async def test_alone_a_word_beside_the_page_waits_until_the_car_stands(tmp_path: Path, recorded: Path) -> None:
+    screen = screen_of(StillFeed(tmp_path, recorded, 120.0, label=""), alone=True)
+    app = CoachApp(screen)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await driving(pilot, screen)
+        await until(pilot, lambda: screen.query_one(DrivePage).unread)
+        await pilot.press("b")
+        await until(pilot, lambda: screen._notes)
+        assert not any(character.isalnum() for character in text_of(app))
+        assert screen.moment is not None
+        screen._take(replace(screen.moment, speed_kmh=0.0))
+        await until(pilot, lambda: "A bell with what matters." in text_of(app))
+
+
+@pytest.mark.asyncio
+async def test_before_a_drive_alone_the_page_says_what_will_be_seen_and_heard(tmp_path: Path) -> None:
+    feed = CarFeed(tmp_path)
+    screen = screen_of(feed, alone=True)
+    app = CoachApp(screen)
+    async with app.run_test(size=(120, 50)) as pilot:
+        feed.hold = at(0.0)
+        await until(pilot, lambda: screen.stage == "before")
+        text = text_of(app)
+        assert "? lists the keys at any time" in text
+        assert "take somebody along who reads" in text
 
 
 @pytest.mark.asyncio
