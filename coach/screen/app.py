@@ -46,6 +46,7 @@ class CoachApp(App["Ended | None"]):
     ]
     BINDINGS: ClassVar[Keys] = [
         key("question_mark", "keys", "help", "Every key of this screen with what it does."),
+        key("ctrl+p", "command_palette", "palette", "Every key by its name, to search and choose."),
         key("l", "look", "light", "Light or dark."),
         key("q", "quit", "quit", "Quit; what was recorded is kept.", priority=False),
     ]

@@ -10,13 +10,12 @@ from typing import ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
-from textual.content import Content
 from textual.message import Message
 from textual.reactive import reactive
-from textual.widgets import ContentSwitcher, Static
+from textual.widgets import ContentSwitcher
 
 from coach.screen.feed import Feed
-from coach.screen.keys import AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, key
+from coach.screen.keys import AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
 from coach.screen.moment import Moment
 from coach.screen.page import NO_LIMIT_KMH, DrivePage
 from coach.screen.pump import Ended, Page, Pump, Ready, Spoke
@@ -99,7 +98,7 @@ class DriveScreen(CoachScreen):
         """A page to read or the page of the drive; the keys."""
         with ContentSwitcher(initial="note"):
             with VerticalScroll(id="note", classes="page"):
-                yield Static("", id="note-text", markup=False)
+                yield Prose(id="note-text")
             yield DrivePage(id="page")
         yield KeyLine()
 
@@ -212,8 +211,7 @@ class DriveScreen(CoachScreen):
 
     def _read(self, text: str) -> None:
         label = self.pump.label
-        head = [(f"◇ {label}\n\n", "bold")] if label else []
-        self.query_one("#note-text", Static).update(Content.assemble(*head, text))
+        self.query_one(Prose).say(text, f"◇ {label}" if label else "")
         self.query_one(ContentSwitcher).current = "note"
 
     def watch_stage(self, stage: str) -> None:

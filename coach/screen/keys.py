@@ -1,5 +1,7 @@
 """What all screens share: keys with words, help and palette made of them, and pages to read."""
 
+import re
+import textwrap
 from collections.abc import AsyncIterator, Callable, Iterator
 from typing import ClassVar
 
@@ -9,6 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
+from textual.geometry import Size
 from textual.screen import ModalScreen, Screen
 from textual.style import Style
 from textual.widgets import Input, Static
@@ -71,8 +74,8 @@ class KeyLine(Static):
         self.call_after_refresh(self._follow, self.screen)
 
     def _follow(self, screen: Screen[object]) -> None:
-        if not self.is_attached or screen is not self.screen:
-            return
+        if not self.is_attached or screen is not self.screen or not self.size.width:
+            return  # before it has a width there is nothing to fit it into: the resize comes
         # Alone on the move nobody reads, and no label may tempt one to. Every key does what it always does, and one
         # mark stays: ? opens the list of keys. Were it gone too, a car whose speed is not heard, and which therefore
         # is not known to stand, would leave its driver on a page without a way on.
@@ -97,6 +100,45 @@ class KeyLine(Static):
 APP_ACTIONS = ("keys", "look", "quit", "command_palette")
 
 
+class Prose(Static):
+    """Text whose wrapped lines begin where their words began, so that lists and columns stay what they are."""
+
+    def __init__(self, text: str = "", id: str | None = None) -> None:
+        super().__init__("", id=id, markup=False)
+        self._text, self._head = text, ""
+
+    def say(self, text: str, head: str = "") -> None:
+        """Show it, `head` above it and heavier."""
+        self._text, self._head = (f"{head}\n\n{text}" if head else text), head
+        self.refresh(layout=True)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As many lines as it takes at this width."""
+        return len(hanging(self._text, width))
+
+    def render(self) -> Content:
+        """The lines."""
+        lines = Content("\n".join(hanging(self._text, self.content_size.width)))
+        return lines.stylize("bold", 0, len(self._head)) if self._head else lines
+
+
+COLUMN = re.compile(r"( *)(?:(\S+(?: \S+)*?)( {2,}))?")
+"""The beginning of a line: its indent, and a first column when two or more spaces follow it."""
+LEAST_PROSE = 20  # columns; our judgement: beside a first column that leaves less, words are broken to pieces
+
+
+def hanging(text: str, width: int) -> list[str]:
+    """Lines of at most `width`; what is wrapped hangs beneath the words, not beneath the indent or the first column."""
+    lines: list[str] = []
+    for line in text.split("\n"):
+        found = COLUMN.match(line)
+        indent = len(found.group(0)) if found is not None else 0
+        if width - indent < LEAST_PROSE:
+            indent = 0
+        lines += textwrap.wrap(line, max(width, 1), subsequent_indent=" " * indent, drop_whitespace=True) or [""]
+    return lines
+
+
 class ReadScreen(CoachScreen):
     """A page to read: help, a read-out. Scrolls with the arrows."""
 
@@ -109,7 +151,7 @@ class ReadScreen(CoachScreen):
     def compose(self) -> ComposeResult:
         """The page and the keys."""
         with VerticalScroll(classes="page"):
-            yield Static(Content(self.text), id="text")
+            yield Prose(self.text, id="text")
         yield KeyLine()
 
     def on_mount(self) -> None:

@@ -28,6 +28,7 @@ LINKS = {
 }
 SIGNS = {"steady": "·", "notice": "›", "stop": "■"}
 """A shape for each level of a remark, before its colour."""
+THE_END = "Once it stands: e ends the drive with the key off, on, and one last look."
 STRIP_SPAN_S = 300.0  # the last five minutes: the length of a cruise hold
 WIDE, TALL = 110, 38  # columns and lines from which the number is drawn twice as large; our judgement
 HUGE, HIGHEST = 150, 50
@@ -214,13 +215,19 @@ class DrivePage(Widget):
         instruction.set_class(seen.kind == "stop", "-stop")
         measured = seen.gauge is not None
         self.query_one("#measure").set_class(not measured, "-empty")
+        self.set_class(not measured, "-unmeasured")
         self.query_one(Number).gauge = self.query_one(Ruler).gauge = seen.gauge
         self.query_one(Bar).share, self.query_one(Bar).words = seen.share, seen.progress
         self._say("#serves", seen.serves)
-        self.query_one("#then", Row).show(seen.then)
+        self.query_one("#then", Row).show(self._then(seen))
         self.query_one("#complete", Row).show(seen.complete)
         self.query_one("#to-run", Row).show(seen.to_run)
         self.query_one("#not-today", Row).show("\n".join(seen.not_today))
+
+    def _then(self, seen: View) -> str:
+        """What comes next; once nothing is asked any more, the way to the end of the drive."""
+        playing = self.moment is not None and self.moment.stage in ("playing", "paused")
+        return THE_END if seen.kind in ("done", "nothing", "stop") and not playing else seen.then
 
     def _show_remark(self, moment: Moment) -> None:
         """One supporting line: what was just said, else what keeps the phase from counting."""

@@ -1,11 +1,14 @@
 """Plots of a recording: speed, throttle, coolant and engine speed over the whole of it, and the place one is at."""
 
+import math
+
 from textual.reactive import reactive
 from textual_plotext import PlotextPlot
 
 from coach.session.scrub import Samples, Scrub
 from coach.words.units import KM_PER_MILE, Units
 
+MARKS = 5  # figures on an axis; our judgement: a plot of forty columns has room for no more
 POINTS = 160  # a plot of forty columns has 160 dots: more are not seen
 
 NAMES = {"speed_kmh": "speed", "coolant_c": "coolant", "rpm": "engine speed, rpm", "throttle_pct": "throttle %"}
@@ -48,8 +51,9 @@ class Plots(PlotextPlot):
                 plot.plot([t / 60 for t, _ in samples], [self._shown(signal, v) for _, v in samples], marker="braille")
                 plot.vline(self.at / 60)
                 plot.xlim(0, self._end_t / 60)
-                plot.xfrequency(4)
-                plot.yfrequency(3)
+                plot.xticks(marks(0.0, self._end_t / 60, MARKS))
+                shown = [self._shown(signal, value) for _, value in samples]
+                plot.yticks(marks(min(shown), max(shown), MARKS))
         self.refresh()
 
     def _title(self, signal: str) -> str:
@@ -68,6 +72,14 @@ class Plots(PlotextPlot):
         if signal == "coolant_c" and self.units.us:
             return value * 1.8 + 32
         return value
+
+
+def marks(low: float, high: float, most: int) -> list[float]:
+    """Round numbers from low to high, at most so many: steps of 1, 2 or 5 times a power of ten."""
+    size = 10.0 ** math.floor(math.log10(max(high - low, 1.0) / most))
+    step = next(size * times for times in (1, 2, 5, 10) if (high - low) / (size * times) <= most - 1)
+    first = math.ceil(low / step)
+    return [float(number * step) for number in range(first, math.floor(high / step) + 1)]
 
 
 def _thinned(samples: Samples, end_t: float) -> Samples:

@@ -100,7 +100,7 @@ class StartScreen(WaysScreen):
         from coach.screen.feed import go_on_feed
 
         job, ports = self._only_job(), self._ports()
-        self.head("The car, through the adapter on" if job is None else f"The car, for the job {job.record.id}, on")
+        self.head(f"The car{f', for the job {job.record.id}' if job is not None else ''}, through the adapter on")
         if not ports:
             self.offer(NO_PORT, self.action_again)
             return

@@ -105,7 +105,7 @@ _SPECS: dict[str, CarSpec] = {
         88_412.0,
     ),
     "estate": CarSpec(
-        "older six-cylinder estate, ISO 9141, one control unit, leak test with the engine running",
+        "older six-cylinder estate, ISO 9141, leak test with the engine running",
         "iso_9141",
         bodies.ESTATE,
         (_older_engine(),),
@@ -132,7 +132,7 @@ _SPECS: dict[str, CarSpec] = {
         133_902.0,
     ),
     "hatch": CarSpec(
-        "turbo hatchback with start-stop, CAN with long ids, its catalyst test wants a little foot movement",
+        "turbo hatchback, start-stop, catalyst test wants some foot movement",
         "can_29_500",
         bodies.HATCH,
         (_engine(monitor_sets.HATCH, _NEW | {0xA6}, "SIMHATCH-2201", 0x40F19E08),),

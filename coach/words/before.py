@@ -14,15 +14,16 @@ REST_V, FLAT_V = 12.4, 11.9
 
 
 def before_lines(core: Core, units: Units, profile_why: str) -> Iterator[str]:
-    """The state of the car, the plan and the cautions, in lines."""
+    """The cautions first, since nobody may miss them; the state of the car and the plan, in lines."""
     profile = core.built.profile
     yield ""
     yield f"Profile: {profile.name}" + (f", {profile_why}." if profile_why else ".")
-    yield from _state(core, units)
-    yield from _plan(core, units)
     yield ""
     yield "Before the wheels turn"
     yield from (f"  {caution}" for caution in profile.cautions)
+    yield ""
+    yield from _state(core, units)
+    yield from _plan(core, units)
     yield ""
 
 

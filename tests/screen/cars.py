@@ -14,6 +14,7 @@ from textual.pilot import Pilot
 
 from coach.car.arrivals import Answer, Arrival, Choice, LinkChange, Outcome, Reading, Request
 from coach.car.happenings import Happening
+from coach.drive.core import Core
 from coach.drive.current import current_phase
 from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
@@ -21,7 +22,7 @@ from coach.journal.writer import JournalWriter
 from coach.screen.feed import Feed, Progress
 from coach.session.drive import Beginning, Drive
 from coach.session.live import a_profile
-from coach.session.review import profile_of
+from coach.session.review import core_for, open_recording, profile_of
 from coach.session.steering import STAND, cue_for
 from coach.simulator.cars import make_car
 from coach.simulator.driver import Cue, Driver
@@ -229,24 +230,47 @@ class StillSource:
 
 
 class StillFeed(CarFeed):
-    """A recorded drive as it stood at `t`, gone on with: no time passes."""
+    """A recorded drive as it stood at `t`, gone on with: no time passes.
 
-    def __init__(self, folder: Path, recorded: Path, t: float, label: str = "simulated, scripted") -> None:
+    `away_s`: the link has been lost for so long; `target`: what it is driven for, all monitors when none.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        recorded: Path,
+        t: float,
+        label: str = "simulated, scripted",
+        away_s: float = 0.0,
+        target: list[str] | None = None,
+    ) -> None:
         super().__init__(folder, label=label)
-        self._recorded = recorded
+        self._target = target
+        self._recorded, self._away_s = recorded, away_s
         self.still = StillSource(t)
         self.drive = Drive(self.still, self._beginning("spark_engine_off_leak", True))
 
     def open(self) -> None:
         reader = open_journal(self._recorded)
         held = [arrival for arrival in reader.arrivals() if arrival.t <= self.still.t]
+        self.still.t = held[-1].t + self._away_s
         assert reader.context is not None
         header = reader.header if self.label else msgspec.structs.replace(reader.header, source="live")
         profile, _ = profile_of(reader.context)
-        self.drive.resume(header, reader.context, profile, held, LinkChange(self.still.t, "up", ""))
+        context = msgspec.structs.replace(reader.context, target=self._target)
+        link = LinkChange(self.still.t, "lost" if self._away_s else "up", "")
+        self.drive.resume(header, context, profile, held, link)
+        self.drive.link = link
 
     def step(self) -> tuple[Happening, ...]:
         return self.drive.step(STILL_S)
+
+
+def opened(path: Path) -> tuple[list[Arrival], Core]:
+    """A recording's arrivals, and a core that has seen none of them."""
+    recording = open_recording(path)
+    profile, _ = profile_of(recording.context)
+    return list(recording.arrivals()), core_for(recording.context, recording.header, profile)
 
 
 def at(t: float) -> Callable[[Drive], bool]:

@@ -6,29 +6,12 @@ from pathlib import Path
 import pytest
 from textual._context import active_app
 
-from coach.screen.pump import Ended, Moment, Pump, Ready
-from coach.words.units import Units
-from tests.screen.cars import CarFeed
+from tests.screen.record import record
 
 
 @pytest.fixture(scope="session")
 def recorded(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    feed = CarFeed(tmp_path_factory.mktemp("recorded"))
-    ended: list[Ended] = []
-
-    def post(what: object) -> None:
-        if isinstance(what, Ready):
-            pump.go()
-        elif isinstance(what, Ended):
-            ended.append(what)
-        elif isinstance(what, Moment) and what.seen is not None and what.seen.kind in ("nothing", "done"):
-            pump.key_off()
-            pump.read_again()
-
-    pump = Pump(feed, Units(us=True), post)
-    pump.run()
-    assert ended[0].path
-    return Path(ended[0].path)
+    return record(tmp_path_factory.mktemp("recorded"))
 
 
 @pytest.fixture(autouse=True)

@@ -1,6 +1,5 @@
 """The drive on the screen, with the simulated car in-process behind it: every step with the keyboard alone."""
 
-import os
 import subprocess
 import sys
 from dataclasses import replace
@@ -23,7 +22,6 @@ from coach.session.review import review
 from coach.words.units import Units
 from tests.screen.cars import CarFeed, StillFeed, at, text_of, until
 
-PAGES = Path(__file__).parent / "pages"
 SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 
 
@@ -300,28 +298,6 @@ async def test_without_colour_everything_is_grey_and_all_is_there(
 def test_the_command_line_imports_no_screen() -> None:
     code = "import sys, coach.cli, coach.cli.demo; assert 'textual' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)
-
-
-@pytest.mark.asyncio
-@pytest.mark.parametrize("t", [30.0, 120.0, 600.0])
-async def test_the_page_is_as_it_was_looked_at(
-    tmp_path: Path, recorded: Path, t: float, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Kept pages in tests/screen/pages; COACH_KEEP_PAGES=1 writes them anew, and each is then looked at."""
-    monkeypatch.setattr(DrivePage, "_look_at_clock", lambda page: None)  # time stands still here
-    feed = StillFeed(tmp_path, recorded, t)
-    screen = screen_of(feed)
-    app = CoachApp(screen)
-    async with app.run_test(size=(120, 40)) as pilot:
-        await driving(pilot, screen)
-        for size in [(120, 40), (80, 24), (60, 20)]:
-            await pilot.resize_terminal(*size)
-            await pilot.pause()
-            page = text_of(app) + "\n"
-            kept = PAGES / f"drive-{t:.0f}s-{size[0]}x{size[1]}.txt"
-            if os.environ.get("COACH_KEEP_PAGES"):
-                kept.write_text(page, encoding="utf-8")
-            assert page == kept.read_text(encoding="utf-8")
 
 
 @pytest.mark.asyncio

@@ -9,13 +9,7 @@ from coach.screen.strip import strip
 from coach.words.announce import CUES, LEAST_SHOWN_S, PRIORITY, Said
 from coach.words.coaching import Gauge
 from coach.words.shown import LONGEST_TIMES, WAITS_S, Board
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance by WCAG 2.2, "relative luminance"."""
-    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
-    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+from tests.screen.contrast import contrast
 
 
 @pytest.mark.parametrize("look", ["dark", "light"])
@@ -24,8 +18,7 @@ def luminance(colour: str) -> float:
 def test_every_pair_of_colours_reaches_the_contrast_of_4_5(look: str, ground: str, written: str) -> None:
     """WCAG 2.2, success criterion 1.4.3."""
     colours = palettes()[look]
-    lighter, darker = sorted((luminance(colours[ground]), luminance(colours[written])), reverse=True)
-    assert (lighter + 0.05) / (darker + 0.05) >= 4.5
+    assert contrast(colours[written], colours[ground]) >= 4.5
 
 
 def test_no_colour_stands_outside_the_looks() -> None:

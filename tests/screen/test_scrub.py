@@ -6,21 +6,15 @@ from pathlib import Path
 import pytest
 
 from coach.car.arrivals import Arrival, Reading
-from coach.drive.core import Core
 from coach.session import scrub as scrubbing
-from coach.session.review import core_for, open_recording, profile_of, review
+from coach.session.review import review
 from coach.session.scrub import EVERY, Scrub, built
 from coach.words.coaching import view
 from coach.words.units import Units
 from tests.recordings import a_profile
+from tests.screen.cars import opened
 
 ANSWERED_WITHIN_S = 0.1  # issue: scrubbing an hour-long journal answers within a tenth of a second
-
-
-def opened(path: Path) -> tuple[list[Arrival], Core]:
-    recording = open_recording(path)
-    profile, _ = profile_of(recording.context)
-    return list(recording.arrivals()), core_for(recording.context, recording.header, profile)
 
 
 @pytest.fixture(scope="module")

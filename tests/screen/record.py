@@ -1,0 +1,27 @@
+"""One whole drive of the simulated car, recorded, with the last look after key off and key on."""
+
+from pathlib import Path
+
+from coach.screen.pump import Ended, Moment, Pump, Ready
+from coach.words.units import Units
+from tests.screen.cars import CarFeed
+
+
+def record(folder: Path) -> Path:
+    """The journal of the drive."""
+    feed = CarFeed(folder)
+    ended: list[Ended] = []
+
+    def post(what: object) -> None:
+        if isinstance(what, Ready):
+            pump.go()
+        elif isinstance(what, Ended):
+            ended.append(what)
+        elif isinstance(what, Moment) and what.seen is not None and what.seen.kind in ("nothing", "done"):
+            pump.key_off()
+            pump.read_again()
+
+    pump = Pump(feed, Units(us=True), post)
+    pump.run()
+    assert ended[0].path
+    return Path(ended[0].path)
