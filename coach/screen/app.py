@@ -56,17 +56,23 @@ class CoachApp(App["Ended | None"]):
         self.chosen = chosen or Chosen()
         self.animation_level = "none"
         self._first = first
-        self._look = look
+        self._begin_with(look)
+
+    def _begin_with(self, look: str) -> None:
+        """The look is there before the stylesheet is first read; set later, all of it would be read twice."""
+        for theme in themes():
+            self.register_theme(theme)
+        self.set_reactive(App.theme, look)
+        self.stylesheet.set_variables(self.get_css_variables())
+        dark = self.current_theme.dark
+        self.update_classes({f"-theme-{look}": True, "-dark-mode": dark, "-light-mode": not dark}, update=False)
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """The names of our colours exist before a look is set."""
         return variables(palettes()["dark"])
 
     def on_mount(self) -> None:
-        """The looks, then the first screen."""
-        for theme in themes():
-            self.register_theme(theme)
-        self.theme = self._look
+        """The first screen."""
         self._listen_to_the_system()
         if self._first is not None:
             self.push_screen(self._first)

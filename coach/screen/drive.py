@@ -86,6 +86,7 @@ class DriveScreen(CoachScreen):
         self._alone = alone
         self._limit_at = -1
         self._leaving = False
+        self._left = False
         self._asking: AskScreen | None = None
         self._notes: list[str] = []
         self._trouble = ""
@@ -189,6 +190,9 @@ class DriveScreen(CoachScreen):
         self._voice.stop()
         if self._leaving:
             self.app.exit(ended)
+            return
+        if self._left and not ended.path and not ended.problem:
+            self.app.go_to_start()  # type: ignore[attr-defined]
             return
         lines = [f"The drive ended: {ended.problem}", ""] if ended.problem else []
         lines += [line for line in ended.lines if line] or ["Nothing was driven."]
@@ -357,6 +361,7 @@ class DriveScreen(CoachScreen):
         elif self.stage == "ended":
             self.app.go_to_start()  # type: ignore[attr-defined]
         else:
+            self._left = True
             self.pump.finish("left by the user")
 
     def leave(self) -> bool:

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from coach.car.arrivals import LinkChange
 from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.screen.feed import Feed
@@ -183,12 +184,17 @@ class Pump:
         return replace(
             base,
             link=link.state,
-            why=link.why if drive.core is not None or link.state != "lost" else self.feed.progress.text or link.why,
+            why=self._why(link),
             pace=self.feed.pace,
             label=self.label,
             said=self._board.shown(self._reader()),
             trail=self._trailing.kept,
         )
+
+    def _why(self, link: LinkChange) -> str:
+        """Why there is no car yet, and what is being tried meanwhile."""
+        trying = self.feed.progress.text if self.feed.drive.core is None and link.state == "lost" else ""
+        return "\n\n".join(part for part in (link.why, trying) if part)
 
     def _go(self) -> None:
         self._open = True
