@@ -261,8 +261,11 @@ class DrivePage(Widget):
         words = f"no data for {span(round(age_s))}"
         if moment.stage in ("playing", "paused"):
             return words
+        if moment.link == "ignition_off":
+            return f"{LINKS['ignition_off']}, {words}"
         link = f" ({LINKS.get(moment.link, moment.link)})" if moment.link != "up" else ""
-        return f"{words}{link}, drive on as you like"
+        asked = moment.seen is not None and moment.seen.kind == "phase"
+        return f"{words}{link}" + (", drive on as you like" if asked else "")
 
     def _state_line(self, moment: Moment, age_s: float | None) -> Content:
         parts = [Content.styled(f"◇ {moment.label}", "$ink bold")] if moment.label else []

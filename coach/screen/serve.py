@@ -101,8 +101,9 @@ class CoachServer(Server):
             print(line, file=sys.stderr, flush=True)
 
     def initialize_logging(self) -> None:
-        """Only what went wrong."""
+        """Only what went wrong; that a browser's program outlives the server by a moment is nothing wrong."""
         logging.basicConfig(level=logging.WARNING, format="coach: %(message)s", stream=sys.stderr)
+        logging.getLogger("asyncio").setLevel(logging.ERROR)
 
 
 def bracketed(host: str) -> str:
@@ -127,10 +128,19 @@ def server(arguments: Sequence[str] = (), *, host: str = LOOPBACK, port: int = P
     return CoachServer(command, host, port, "" if is_loopback(host) else secrets.token_urlsafe(16))
 
 
+def check_free(host: str, port: int) -> None:
+    """OSError when nothing can be served there: the port is taken, or the address is not this computer's."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        probe.bind((host, port))
+
+
 def serve(*, host: str = LOOPBACK, port: int = PORT, us: bool = False, folder: str | None = None) -> None:
     """Serve the start screen until it is ended."""
     arguments = (["--us"] if us else []) + (["--jobs", folder] if folder else [])
     try:
+        check_free(host, port)  # else the address would be told before it is known to be ours
         server(arguments, host=host, port=port).serve()
     except OSError as error:
-        raise ValueError(f"{host}, port {port}: {error.strerror or error}; name another port") from None
+        raise ValueError(f"{host}, port {port}: {error.strerror or error}; name another port or address") from None

@@ -123,7 +123,7 @@ class StartScreen(WaysScreen):
     def _offer_jobs(self) -> None:
         from coach.words.jobs import job_line
 
-        self.head("A repair: what is confirmed, what is missing, its drives")
+        self.head("A repair: what is confirmed and what is missing")
         jobs, damaged = recent_jobs(self.chosen.folder)
         for job in jobs[:JOBS]:
             self.offer(job_line(job), lambda job=job: self._to_job(job))  # type: ignore[misc]
@@ -247,6 +247,6 @@ class StartScreen(WaysScreen):
         if named:
             self.app.go_to_review(str(Path(named).expanduser()))  # type: ignore[attr-defined]
 
-    def action_back(self) -> None:
-        """The start is the first: quitting has its own key."""
-        self.notify("This is the start; q quits.")
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Nothing lies behind the start: quitting has its own key."""
+        return action != "back"

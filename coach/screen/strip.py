@@ -7,6 +7,7 @@ from textual.content import Content
 PEN = ("▁", "─", "▔")
 """Three heights within a line of the screen, the lowest first."""
 STANDS_S = 2.0  # the trail has a value a second; the next may come a moment late
+Ends = tuple[float, float]
 Trail = tuple[tuple[float, float | None], ...]
 """(seconds, speed in the user's unit or none) once a second, the oldest first."""
 
@@ -14,12 +15,14 @@ Trail = tuple[tuple[float, float | None], ...]
 def strip(
     trail: Trail, now: float, span_s: float, low: float | None, high: float | None, width: int, height: int
 ) -> Content:
-    """The lines, the newest at the right edge; left a column of figures for the ends of the band."""
+    """The lines, the newest at the right edge; left a column of figures: the band's ends, else nought and the highest."""
     room = max(1, width - 5)
     columns = _columns(trail, now, span_s, room)
     known = [value for value in columns if value is not None]
     top = max([*known, (high or 0.0) * 1.2, 40.0])
-    lines = [_line(row, columns, low, high, top, height) for row in range(height)]
+    band = (low, high) if low is not None and high is not None and high > 0 else None
+    figures = band or (0.0, max(known, default=0.0))
+    lines = [_line(row, columns, band, figures, top, height) for row in range(height)]
     return Content("\n").join(lines)
 
 
@@ -46,15 +49,12 @@ def _joined(columns: list[float | None], each_s: float) -> list[float | None]:
 
 
 def _line(
-    row: int, columns: Sequence[float | None], low: float | None, high: float | None, top: float, height: int
+    row: int, columns: Sequence[float | None], band: Ends | None, figures: Ends, top: float, height: int
 ) -> Content:
     floor, ceiling = (height - 1 - row) / height * top, (height - row) / height * top
-    label, ground = "    ", " "
-    if low is not None and high is not None and high > 0:
-        for edge in (low, high):
-            label = f"{edge:>4.0f}" if floor <= edge < ceiling else label
-        ground = "·" if floor < high and ceiling > low else " "
-    parts: list[tuple[str, str]] = [(label + " ", "$quiet")]
+    label = next((f"{figure:>4.0f}" for figure in figures if floor <= figure < ceiling or figure == top == ceiling), "")
+    ground = "·" if band is not None and floor < band[1] and ceiling > band[0] else " "
+    parts: list[tuple[str, str]] = [(label.rjust(4) + " ", "$quiet")]
     before: float | None = None
     for value in columns:
         mark = _mark(value, before, floor, ceiling)

@@ -1,11 +1,19 @@
 """The parts that are only drawn: figures, ruler, bar, strip, and the one place for what was said."""
 
 import pytest
+from textual.binding import Binding
 
+from coach.screen.app import CoachApp
+from coach.screen.drive import DriveScreen
+from coach.screen.job import JobScreen
+from coach.screen.keys import CoachScreen, ReadScreen
 from coach.screen.look import ON, WRITTEN, palettes
 from coach.screen.numerals import SIZES, figures, large
+from coach.screen.review import ReviewScreen
 from coach.screen.ruler import bar, ruler, where
+from coach.screen.start import StartScreen
 from coach.screen.strip import strip
+from coach.screen.ways import Ways
 from coach.words.announce import CUES, LEAST_SHOWN_S, PRIORITY, Said
 from coach.words.coaching import Gauge
 from coach.words.shown import LONGEST_TIMES, WAITS_S, Board
@@ -93,11 +101,44 @@ def test_a_gap_in_the_speed_stays_a_gap_in_the_strip() -> None:
     assert all(drawn[42:])
 
 
+def test_the_strip_tells_its_scale_with_a_band_and_without() -> None:
+    trail = tuple((float(t), 55.0) for t in range(300))
+    for low, high, told in ((50.0, 60.0, ["60", "50"]), (None, None, ["55", "0"])):
+        lines = strip(trail, 300.0, 300.0, low, high, 65, 12).plain.split("\n")
+        assert [line[:4].strip() for line in lines if line[:4].strip()] == told
+
+
 # ---------------------------------------------------------------- what was said
 
 
 def said(cue: str, level: str = "notice") -> Said:
     return Said(0.0, level, cue, cue)  # type: ignore[arg-type]
+
+
+def all_bindings() -> list[tuple[str, Binding]]:
+    screens = (DriveScreen, ReviewScreen, StartScreen, JobScreen, ReadScreen, Ways, CoachApp)
+    back = list(CoachScreen.BINDINGS)
+    own = {
+        screen: [*vars(screen).get("BINDINGS", ()), *(() if screen in (CoachApp, Ways) else back)] for screen in screens
+    }
+    return [(screen.__name__, binding) for screen, found in own.items() for binding in found]  # type: ignore[misc]
+
+
+@pytest.mark.parametrize(("screen", "binding"), all_bindings())
+def test_every_key_has_an_id_a_label_of_one_word_and_a_sentence(screen: str, binding: Binding) -> None:
+    assert binding.id
+    assert " " not in binding.description
+    assert binding.tooltip.endswith(".")
+
+
+def test_no_screen_gives_two_keys_one_name_or_one_key_two_meanings() -> None:
+    by_screen: dict[str, list[Binding]] = {}
+    for screen, binding in all_bindings():
+        by_screen.setdefault(screen, []).append(binding)
+    anywhere = by_screen.pop("CoachApp")
+    for bindings in by_screen.values():
+        for names in ([b.id for b in (*bindings, *anywhere)], [b.key for b in (*bindings, *anywhere)]):
+            assert len(set(names)) == len(names)
 
 
 def test_no_two_cues_share_a_priority() -> None:

@@ -1,12 +1,13 @@
 """The door of the browser's side: who is let in, and what is said when it opens."""
 
+import socket
 from typing import cast
 
 import pytest
 from aiohttp import web
 from aiohttp.test_utils import make_mocked_request
 
-from coach.screen.serve import COOKIE, CoachServer, bracketed, is_loopback, server, spoken
+from coach.screen.serve import COOKIE, CoachServer, bracketed, is_loopback, serve, server, spoken
 
 
 def asked(path: str, **headers: str) -> web.Request:
@@ -74,3 +75,11 @@ def test_what_only_this_computer_can_reach_is_known(host: str, own: bool) -> Non
 
 def test_an_address_of_six_groups_stands_in_brackets() -> None:
     assert bracketed("::1") == "[::1]"
+
+
+def test_a_port_that_is_taken_is_told_before_the_address_is() -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(ValueError, match=r"127\.0\.0\.1, port \d+: .*; name another port or address"):
+            serve(port=taken.getsockname()[1])
