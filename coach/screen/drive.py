@@ -28,6 +28,8 @@ from coach.screen.stages import (
     KEY_ON,
     LIMITS,
     NO_VOICE,
+    NOT_TOLD,
+    READY,
     STAGES,
     waiting_text,
 )
@@ -177,7 +179,8 @@ class DriveScreen(CoachScreen):
     def _ready(self, ready: Ready) -> None:
         if self.stage not in ("waiting", "before"):
             return
-        lines = [*ready.lines, *self._before_alone(), "Press enter when you are ready to go."]
+        asks = [NOT_TOLD[name] for name in ready.asks]
+        lines = [*ready.lines, *asks, *([""] if asks else []), *self._before_alone(), READY]
         self._read("\n".join(lines).strip())
         self.stage = "before"
 

@@ -14,7 +14,7 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.screen.feed import Feed
 from coach.screen.moment import Moment, Trailing, moment_of
-from coach.screen.telling import told_so_far
+from coach.screen.telling import may_tell, told_so_far
 from coach.words.announce import Announcer, Said
 from coach.words.before import after_lines, before_lines
 from coach.words.readout import ReadOut, readout_page
@@ -34,9 +34,10 @@ class Spoke:
 
 @dataclass(frozen=True, slots=True)
 class Ready:
-    """The read-out is complete: what is to be read before the wheels turn."""
+    """The read-out is complete: what is to be read before the wheels turn, and what the user may tell."""
 
     lines: tuple[str, ...]
+    asks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +158,8 @@ class Pump:
         told = told_so_far(core)
         if told != self._told:
             self._told = told
-            self._post(Ready(tuple(before_lines(core, self._units, self.feed.drive.profile_why))))
+            lines = tuple(before_lines(core, self._units, self.feed.drive.profile_why))
+            self._post(Ready(lines, may_tell(core)))
 
     def _say(self, core: Core, happened: tuple[Happening, ...]) -> list[Said]:
         if not self._open:

@@ -32,6 +32,12 @@ ALONE = (
 )
 """Read before the wheels turn; the first sentence of the second line is spoken too."""
 ALONE_SPOKEN = "The text and the keys come back when the car stands."
+NOT_TOLD = {
+    "fuel": "The car does not tell how full its tank is: g tells it by the gauge.",
+    "parked": "Nothing proves how long the car has stood: p tells it.",
+}
+"""Read before the wheels turn, by what may be told (`coach.screen.telling`)."""
+READY = "Press enter when you are ready to go."
 NO_VOICE = "No speech program was found, so nothing can be said aloud: take somebody along who reads."
 
 STAGES: dict[str, tuple[str, ...]] = {

@@ -15,7 +15,7 @@ Trail = tuple[tuple[float, float | None], ...]
 def strip(
     trail: Trail, now: float, span_s: float, low: float | None, high: float | None, width: int, height: int
 ) -> Content:
-    """The lines, the newest at the right edge; left a column of figures: the band's ends, else nought and the highest."""
+    """The lines, the newest at the right edge; left in figures the band's ends, else nought and the highest."""
     room = max(1, width - 5)
     columns = _columns(trail, now, span_s, room)
     known = [value for value in columns if value is not None]

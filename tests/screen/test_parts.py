@@ -117,10 +117,8 @@ def said(cue: str, level: str = "notice") -> Said:
 
 def all_bindings() -> list[tuple[str, Binding]]:
     screens = (DriveScreen, ReviewScreen, StartScreen, JobScreen, ReadScreen, Ways, CoachApp)
-    back = list(CoachScreen.BINDINGS)
-    own = {
-        screen: [*vars(screen).get("BINDINGS", ()), *(() if screen in (CoachApp, Ways) else back)] for screen in screens
-    }
+    back, without = list(CoachScreen.BINDINGS), (CoachApp, Ways)
+    own = {screen: [*vars(screen).get("BINDINGS", ()), *(() if screen in without else back)] for screen in screens}
     return [(screen.__name__, binding) for screen, found in own.items() for binding in found]  # type: ignore[misc]
 
 
