@@ -1,4 +1,4 @@
-"""What the screen costs: python -m tests.benchmarks.bench_screen. First frame, CPU, pauses, records.
+"""What the screen costs: python -m tests.benchmarks.bench_screen. First frame, CPU, pauses, records, a picture.
 
 The last three run headless: Textual composes every frame and writes it nowhere.
 """
@@ -15,9 +15,13 @@ from coach.car.arrivals import Arrival, LinkChange, Request
 from coach.journal.reader import open_journal
 from coach.screen.app import CoachApp
 from coach.screen.drive import DriveScreen
+from coach.screen.moment import moment_of
+from coach.screen.pump import POST_EVERY_S
 from coach.screen.review import ReviewScreen
+from coach.session.review import core_for, open_recording, profile_of
 from coach.words.units import Units
 from tests.screen.cars import CarFeed, Facts, StillSource, until
+from tests.screen.record import record
 
 SHOWN = """
     def _display(self, screen, renderable):
@@ -156,11 +160,32 @@ async def scrubbed(path: Path) -> tuple[float, float]:
         return found[0], found[1]
 
 
+def moments(path: Path) -> tuple[float, float]:
+    """What one picture of a whole drive costs on the mean, and what of it is the plan: seconds."""
+    recording = open_recording(path)
+    core = core_for(recording.context, recording.header, profile_of(recording.context)[0])
+    spent, number = [0.0, 0.0], 0
+    for at, arrival in enumerate(recording.arrivals()):
+        core.feed(arrival)
+        if at % 40:
+            continue
+        number += 1
+        began = time.perf_counter()
+        moment_of(core, Units(us=True), "driving", core.now)
+        drawn = time.perf_counter()
+        core.plan()
+        spent = [spent[0] + drawn - began, spent[1] + time.perf_counter() - drawn]
+    return spent[0] / number, spent[1] / number
+
+
 def main() -> None:
     """Print it all."""
     empty, ours = first_frame()
     print(f"first frame: empty app {empty:.2f} s, start screen {ours:.2f} s, {ours / empty:.2f} times")
     with tempfile.TemporaryDirectory() as made:
+        whole, planning = moments(record(Path(made)))
+        share = whole / POST_EVERY_S * 100
+        print(f"a moment of a drive: {whole * 1e3:.2f} ms, a plan {planning * 1e3:.2f} ms; {share:.1f} % of a core")
         for size in ((80, 24), (120, 40)):
             folder = Path(tempfile.mkdtemp(dir=made))
             wall, used, late, _ = asyncio.run(driven(folder, answers(20.0, 0.1), False, size))

@@ -9,7 +9,6 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ import pytest
 from textual.pilot import Pilot
 from textual.screen import Screen
 
+from coach.car.arrivals import Answer
 from coach.drive.happenings import CoachingEnded
 from coach.jobs.store import Job, JobStore
 from coach.library import shipped
@@ -28,11 +28,10 @@ from coach.screen.page import DrivePage
 from coach.screen.review import ReviewScreen
 from coach.screen.speech import Voice
 from coach.screen.start import Chosen, StartScreen
-from coach.session.review import review
-from coach.session.scrub import built
+from coach.session.review import open_recording, review
 from coach.words.readout import ReadOut, readout_page
 from coach.words.units import Units
-from tests.screen.cars import CarFeed, StillFeed, at, opened, until
+from tests.screen.cars import CarFeed, StillFeed, at, until
 
 US = Units(us=True)
 ADAPTER = (("/dev/rfcomm0", "Bluetooth serial"),)
@@ -88,10 +87,11 @@ def _driven_so_far(screen: DriveScreen, recorded: Path) -> None:
         trailing._kept.append((second, trailing.shown(kmh)))
 
 
-@lru_cache
 def _speeds(recorded: Path) -> list[tuple[float, float]]:
-    scrub = built(*opened(recorded))
-    return [(float(t), kmh) for t, kmh in {int(t): kmh for t, kmh in scrub.samples["speed_kmh"]}.items()]
+    """(second, km/h) from the answers to PID 0D, whose one byte is the speed (SAE J1979)."""
+    arrivals = open_recording(recorded).arrivals()
+    answers = (a for a in arrivals if isinstance(a, Answer) and a.payload[:2] == b"\x41\x0d")
+    return list({float(int(a.t)): float(a.payload[2]) for a in answers}.items())
 
 
 def _before(folder: Path, _recorded: Path, alone: bool = False, car: str = "small") -> Scene:

@@ -6,6 +6,9 @@ from pathlib import Path
 import pytest
 
 from coach.car.arrivals import Arrival, Reading
+from coach.drive.current import current_phase
+from coach.drive.hold import HOLDING
+from coach.drive.trackers import Cruise
 from coach.session import scrub as scrubbing
 from coach.session.review import review
 from coach.session.scrub import EVERY, Scrub, built
@@ -50,6 +53,27 @@ def test_playing_on_brings_the_same_happenings_as_the_whole(scrub: Scrub) -> Non
     told = [h for h in scrub.happenings if h.t > 300.0]
     assert happened == told[: len(happened)]
     assert happened
+
+
+def test_a_hold_that_counts_beside_its_band_is_inside_the_wider_limits(scrub: Scrub, recorded: Path) -> None:
+    """Every second of a whole drive: what is said to count the hold counts, and some of it is beside the band."""
+    arrivals, core = opened(recorded)
+    beside, asked = 0, 0.0
+    for arrival in arrivals:
+        core.feed(arrival)
+        if core.now < asked:
+            continue
+        asked = core.now + 1.0
+        gauge, phase = view(core, Units()).gauge, current_phase(core, core.plan())
+        if gauge is None or not gauge.counts:
+            continue
+        tracker = core.trackers[phase or ""]
+        assert isinstance(tracker, Cruise)
+        assert tracker.hold.state == HOLDING
+        kmh = core.car.values["speed_kmh"]
+        assert tracker.limits.leave_low_kmh <= kmh <= tracker.limits.leave_high_kmh
+        beside += not tracker.limits.low_kmh <= kmh <= tracker.limits.high_kmh
+    assert beside
 
 
 def test_copies_are_bounded_in_number_however_long_the_recording(monkeypatch: pytest.MonkeyPatch) -> None:
