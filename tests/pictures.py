@@ -14,7 +14,7 @@ from tests.screen.album import SCENES, picture, shown
 from tests.screen.record import record
 
 PICTURES = Path(__file__).parent / "pictures"
-README = {"drive": ("cruise", (80, 24), "dark"), "review": ("plots", (120, 40), "light")}
+README = {"drive": ("cruise", (80, 24), "dark"), "review": ("review", (120, 40), "light")}
 SIZES = ((80, 24), (120, 40))
 LOOKS = ("dark", "light")
 
