@@ -52,15 +52,20 @@ def code_of(ended: Any) -> int:
 def _start(arguments: argparse.Namespace) -> int:
     from coach.cli.common import folder_of
     from coach.screen.app import run_start
+    from coach.session.places import data_folder
 
     if not on_screen(False):
         raise ValueError("coach start needs a terminal; coach demo --plain and coach drive --plain do without")
+    data_folder(folder_of(arguments))  # what cannot be kept is told before a screen opens
     run_start(us=arguments.us, folder=folder_of(arguments), look=arguments.look)
     return DONE
 
 
 def _serve(arguments: argparse.Namespace) -> int:
+    from coach.cli.common import folder_of
     from coach.screen.serve import serve
+    from coach.session.places import data_folder
 
+    data_folder(folder_of(arguments))
     serve(host=arguments.host, port=arguments.port, us=arguments.us, folder=arguments.jobs)
     return DONE

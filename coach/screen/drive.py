@@ -147,7 +147,7 @@ class DriveScreen(CoachScreen):
             self._read(waiting_text(moment.link, moment.why))
         if was is None or (was.skipped, was.asks) != (moment.skipped, moment.asks):
             self.refresh_bindings()
-        if self._asking is not None and not self._stands():
+        if self._asking is not None and self._asking.is_current and not self._stands():
             self._asking.dismiss(None)  # it drives off: nobody types now
 
     def note(self, text: str) -> None:

@@ -91,6 +91,12 @@ class StartScreen(WaysScreen):
 
     def fill(self) -> None:
         """The car, the repairs, the simulated cars, the recordings."""
+        try:
+            data_folder(self.chosen.folder)
+        except OSError as error:
+            self.head("Where drives and jobs are kept")
+            self.offer(f"{error.filename} cannot be used: {error.strerror}. r looks again.", self.action_again)
+            return
         self._offer_cars()
         self._offer_jobs()
         self._offer_simulated()

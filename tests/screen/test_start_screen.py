@@ -37,6 +37,19 @@ async def test_without_adapter_and_without_recording_each_has_a_next_step(tmp_pa
 
 
 @pytest.mark.asyncio
+async def test_a_folder_that_cannot_be_used_is_one_line_with_a_next_step(tmp_path: Path) -> None:
+    taken = tmp_path / "taken"
+    taken.write_text("a file stands where the folder should", encoding="utf-8")
+    app = CoachApp(start(taken))
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.pause()
+        assert "cannot be used: File exists. r looks again." in " ".join(text_of(app).split())
+        taken.unlink()
+        await pilot.press("r")
+        assert "No adapter found" in text_of(app)
+
+
+@pytest.mark.asyncio
 async def test_units_profile_and_pace_are_chosen_by_one_key_each_and_kept(tmp_path: Path) -> None:
     app = CoachApp(start(tmp_path, ("/dev/rfcomm0", "Bluetooth serial")))
     async with app.run_test(size=(80, 30)) as pilot:

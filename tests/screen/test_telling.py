@@ -1,5 +1,6 @@
 """What the car does not tell is told by one key, only at a stop, and stands in the recording like all that came in."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -78,6 +79,22 @@ async def test_nothing_is_asked_while_the_wheels_turn(tmp_path: Path) -> None:
         await pilot.press("g")
         await until(pilot, lambda: "Only while the car stands." in text_of(app))
         assert app.screen is screen
+
+
+@pytest.mark.asyncio
+async def test_a_question_goes_away_when_the_car_drives_off(tmp_path: Path) -> None:
+    feed = CarFeed(tmp_path, car=NO_FUEL_LEVEL)
+    screen = screen_of(feed)
+    app = CoachApp(screen)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: screen.stage == "before" and screen.moment is not None and screen.moment.asks)
+        feed.hold = lambda drive: True
+        await pilot.press("enter", "g")
+        await until(pilot, lambda: isinstance(app.screen, AskScreen))
+        assert screen.moment is not None
+        screen._take(replace(screen.moment, speed_kmh=12.0))
+        await until(pilot, lambda: app.screen is screen)
+    assert screen._asking is None
 
 
 @pytest.mark.asyncio
