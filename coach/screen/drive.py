@@ -353,8 +353,8 @@ class DriveScreen(CoachScreen):
         """The simulated car after a night."""
         feed = self.pump.feed.morning()
         if feed is not None:
-            kept = {"speak": self._speak, "bell": self._bell, "alone": self._alone}
-            self.app.switch_screen(DriveScreen(feed, self.units, **kept))
+            next_day = DriveScreen(feed, self.units, speak=self._speak, bell=self._bell, alone=self._alone)
+            self.app.switch_screen(next_day)
 
     def action_back(self) -> None:
         """While driving: to the end, from which escape leads back. Before it: leave, with everything written."""
