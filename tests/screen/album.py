@@ -98,7 +98,13 @@ def _before(folder: Path, _recorded: Path, alone: bool = False, car: str = "smal
     feed = CarFeed(folder, car=car, label="simulated")
     feed.hold = at(0.0)
     screen = _quiet(feed, alone)
-    return Scene(screen, lambda pilot: until(pilot, lambda: screen.stage == "before"), Chosen(us=True, folder=folder))
+
+    async def steps(pilot: Pilot[Any]) -> None:
+        await until(pilot, lambda: screen.stage == "before")
+        seen = screen.moment  # what was posted while it was still being read out goes by first
+        await until(pilot, lambda: screen.moment is not seen and screen.moment is not None and not screen.moment.asks)
+
+    return Scene(screen, steps, Chosen(us=True, folder=folder))
 
 
 def _ended(folder: Path, recorded: Path) -> Scene:
