@@ -77,7 +77,7 @@ def keep(found: Any, job: Any) -> None:
     from coach.journal.writer import JournalWriter
 
     kind = "between" if job.files() else "before"
-    path = job.new_file(kind, datetime.now().astimezone())
+    path = job.new_file(kind, datetime.fromisoformat(found.began))
     header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)
     with JournalWriter(path, header, Context(), overwrite=True) as journal:
         for arrival in found.arrivals:

@@ -125,6 +125,7 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     from coach.cli.common import folder_of
     from coach.j1979.monitors import MONITORS
     from coach.session.live import Wanted
+    from coach.session.repaired import repaired_monitors
     from coach.words.units import KM_PER_MILE
 
     for monitor in arguments.target or ():
@@ -145,6 +146,8 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
         folder_of(arguments),
         known,
         (lambda began: job.new_file("drive", began)) if job is not None else None,
+        tuple(path for _entry, path in job.files()) if job is not None else (),
+        lambda car: repaired_monitors(job, car),
     )
 
 
@@ -159,10 +162,10 @@ def _target(arguments: argparse.Namespace, job: Any) -> Any:
     from coach.session.rules import a_rule
 
     rule = a_rule(arguments.rules)
-    repaired = job.record.codes if job is not None else ()
+    repaired, chosen = (job.record.codes, job.record.chosen) if job is not None else ((), {})
 
     def wanted(car: Any) -> tuple[str, ...]:
-        return target(rule, findings_of(car), vehicle_by(car, arguments)[0], repaired)
+        return target(rule, findings_of(car), vehicle_by(car, arguments)[0], repaired, chosen)
 
     return wanted
 

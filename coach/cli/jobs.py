@@ -9,6 +9,7 @@ from typing import Any
 
 from coach.cli.common import link_arguments, store_of
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+from coach.cli.repair import change, choices, monitor_argument, odometer_km, say_unknown, sign_off, the_job
 from coach.cli.rules import rule_arguments
 
 
@@ -23,7 +24,20 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     new.add_argument("--part", default="", metavar="TEXT", help="what was replaced or mended")
     new.add_argument("--note", default="", metavar="TEXT")
     new.add_argument("--odometer", type=float, metavar="N", help="kilometres, or miles with --us")
+    monitor_argument(new)
     new.set_defaults(command=_new)
+    changed = actions.add_parser(
+        "change",
+        help="add what is known of the repair by now",
+        epilog="example: coach job change --monitor P1135=oxygen_sensor_heater --note 'connector cleaned too'",
+    )
+    changed.add_argument("id", nargs="?", metavar="ID", help="the open one when left out")
+    changed.add_argument("--code", action="append", default=[], metavar="CODE", help="one more repaired code")
+    changed.add_argument("--part", metavar="TEXT", help="what was replaced or mended")
+    changed.add_argument("--note", metavar="TEXT")
+    changed.add_argument("--odometer", type=float, metavar="N", help="kilometres, or miles with --us")
+    monitor_argument(changed)
+    changed.set_defaults(command=change)
     listed = actions.add_parser("list", help="every job")
     listed.set_defaults(command=_list)
     shown = actions.add_parser("show", help="one job: files, monitors, whether the repair is confirmed")
@@ -33,8 +47,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     signed = actions.add_parser("sign-off", help="close a job")
     signed.add_argument("id", nargs="?", metavar="ID", help="the open one when left out")
     signed.add_argument("--note", default="", metavar="TEXT")
-    signed.set_defaults(command=_sign_off)
-    for parser in (new, listed, shown, signed):
+    rule_arguments(signed)
+    signed.set_defaults(command=sign_off)
+    for parser in (new, changed, listed, shown, signed):
         parser.add_argument("--us", action="store_true", help="miles and Fahrenheit")
         parser.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
     _add_report(commands)
@@ -70,23 +85,12 @@ def _add_clear(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 # ---------------------------------------------------------------- jobs
 
 
-def the_job(arguments: argparse.Namespace, named: str | None) -> Any:
-    """The job that was named, else the open one. ValueError when there is none."""
-    store = store_of(arguments)
-    job = store.named(named) if named else store.open_job()
-    if job is None:
-        raise ValueError("no job is open; coach job new opens one")
-    return job
-
-
 def _new(arguments: argparse.Namespace) -> int:
-    from coach.words.units import KM_PER_MILE
-
-    odometer = arguments.odometer
-    km = odometer * KM_PER_MILE if odometer is not None and arguments.us else odometer
-    now = datetime.now().astimezone()
-    job = store_of(arguments).new(now, tuple(arguments.code), arguments.part, arguments.note, km)
+    now, km = datetime.now().astimezone(), odometer_km(arguments)
+    chosen = choices(arguments)
+    job = store_of(arguments).new(now, tuple(arguments.code), arguments.part, arguments.note, km, chosen=chosen)
     print(f"{job.record.id}: open. coach check reads the car into it; coach clear and coach drive go on with it.")
+    say_unknown(job)
     return DONE
 
 
@@ -119,17 +123,6 @@ def _confirmed(seen: Any) -> int:
     if not states or "cannot_say" in states:
         return COULD_NOT_TELL
     return DONE if states == {"confirmed"} else NOT_READY
-
-
-def _sign_off(arguments: argparse.Namespace) -> int:
-    from coach.jobs.records import SignOff
-    from coach.session.confirm import look_at
-
-    job = the_job(arguments, arguments.id)
-    states = ", ".join(f"{one.code} {one.outcome.replace('_', ' ')}" for one in look_at(job).confirmations)
-    job.sign_off(SignOff(datetime.now().astimezone().isoformat(timespec="seconds"), states, arguments.note))
-    print(f"{job.record.id}: signed off" + (f", {states}." if states else "."))
-    return DONE
 
 
 # ---------------------------------------------------------------- report

@@ -65,6 +65,7 @@ class Core:
     patience: Patience = field(default_factory=Patience)
     bit_moved: bool = False
     monitors_of_codes: Mapping[str, str] = field(default_factory=dict)
+    repaired: Mapping[str, str] = field(default_factory=dict)
     now: float = 0.0
     check_t: float = 0.0
     late: Late = field(default_factory=Late)
@@ -95,8 +96,13 @@ class Core:
         )
 
     def learn(self, known: Mapping[str, Any]) -> None:
-        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct. Other keys are left alone."""
+        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct, and `repaired`, the monitor of each
+        repaired code, which is driven for first. Other keys are left alone."""
         self.facts.learn(known)
+        told = known.get("repaired")
+        self.repaired = {}
+        if isinstance(told, Mapping):
+            self.repaired = {code: m for code, m in told.items() if isinstance(m, str) and m in MONITORS}
 
     # ------------------------------------------------------------ the one way in
 
@@ -359,6 +365,7 @@ class Core:
                 self.speed_max_kmh,
                 self.car.cycle.run_time_at_least_s(self.now),
                 regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
+                frozenset(self.repaired.values()),
             )
         )
 
@@ -371,7 +378,7 @@ class Core:
 
     def _faulty(self) -> frozenset[str]:
         """Monitors whose own code came up on this drive: more driving completes nothing there."""
-        told = (self.monitors_of_codes.get(code) for code in self.stop.came)
+        told = ({**self.monitors_of_codes, **self.repaired}.get(code) for code in self.stop.came)
         return frozenset(monitor for monitor in told if monitor is not None)
 
     def _basis(self) -> object:

@@ -6,6 +6,7 @@ and other sensors are comprehensive components and run all the time; heater circ
 A code that is not here, and every maker's own (P1…, P30…), is "cannot say".
 """
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,8 +21,8 @@ Kind = Literal["system", "circuit"]
 class Assignment:
     """Which monitor watches for a code. `system`: the monitor whose part it is.
 
-    `circuit`: the fault shows in the wiring, so a finished driving cycle is asked for too. `mids`: test ids of service
-    06 that measure just this part; empty: all of the monitor's.
+    `circuit`: the fault shows, or may show, in the wiring, so a finished driving cycle is asked for too. `mids`: test
+    ids of service 06 that measure just this part; empty: all of the monitor's. `chosen`: by the user, in no table.
     """
 
     code: str
@@ -29,6 +30,7 @@ class Assignment:
     system: str
     circuit: bool = False
     mids: frozenset[int] = frozenset()
+    chosen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,22 +145,27 @@ TABLE: dict[str, Assignment] = {
 
 
 def assignment(code: str, ignition: Ignition | None = None, chosen: str | None = None) -> Assignment | None:
-    """The monitor of a code; none when the table does not know it. `chosen`: the monitor the user names instead.
+    """The monitor of a code; none when nobody knows it. `chosen`: the monitor the user names for one in no table.
 
-    With compression ignition catalyst and oxygen sensors become the diesel's own; boost, NOx and exhaust gas sensor
-    have a monitor of their own only there.
+    What such a code stands for is not known, so it is judged as strictly as a fault in the wiring. With compression
+    ignition catalyst and oxygen sensors become the diesel's own; boost, NOx and exhaust gas sensor have a monitor of
+    their own only there.
     """
     if not is_code(code):
         return None
-    if chosen is not None:
-        return Assignment(code, chosen, chosen, circuit=chosen == _COMPONENT)
     known = TABLE.get(code.strip().upper())
-    if known is None:
-        return None
-    if ignition == "compression":
+    if known is not None and ignition == "compression":
         monitor = _DIESEL.get(known.monitor, known.monitor)
         return Assignment(known.code, monitor, _DIESEL.get(known.system, known.system), known.circuit, known.mids)
-    return None if known.monitor in _DIESEL_ONLY else known
+    if known is not None and known.monitor not in _DIESEL_ONLY:
+        return known
+    return None if chosen is None else Assignment(code, chosen, chosen, circuit=True, chosen=True)
+
+
+def monitors_of(codes: Iterable[str], ignition: Ignition | None, chosen: Mapping[str, str]) -> dict[str, str]:
+    """The monitor of each of these codes that has one; `chosen`: those the user named."""
+    known = {code: assignment(code, ignition, chosen.get(code)) for code in codes}
+    return {code: found.monitor for code, found in known.items() if found is not None}
 
 
 def code_monitors(ignition: Ignition) -> dict[str, str]:

@@ -29,7 +29,7 @@ CONFIRMED = {
     "cannot_say": "cannot be said",
 }
 MISSING: dict[str, str] = {
-    "code_not_in_table": "which monitor watches for this code is not known; name one to judge it by",
+    "code_not_in_table": "which monitor watches for this code is in no table; coach job change --monitor names one",
     "stored_stands": "{codes} is still stored from before: three clean driving cycles put it out, or a clear does",
     "pending_stands": "{codes} is pending",
     "permanent_stands": "the permanent copy of {codes} stands: the car erases it itself, after the monitor has run and"
@@ -65,7 +65,8 @@ def confirmation_page(one: Confirmation, units: Units) -> str:
     """One repaired code as text."""
     lines = [f"{one.code}: {CONFIRMED[one.outcome]}."]
     if one.assigned is not None:
-        lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]}")
+        by = ", by your own choice: the code is in no table" if one.assigned.chosen else ""
+        lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]}{by}")
     if one.since is not None:
         when = f", in the recording of {one.since.began}" if one.since.began else ""
         lines.append(f"  seen again as {one.since.kind} at {clock(one.since.t)}{when}")
@@ -100,6 +101,7 @@ def confirmation_data(one: Confirmation) -> dict[str, Any]:
     return {
         "code": one.code,
         "monitor": one.assigned.monitor if one.assigned is not None else None,
+        "monitor_chosen_by_user": one.assigned.chosen if one.assigned is not None else None,
         "outcome": one.outcome,
         "missing": [{"id": m.id, "codes": list(m.codes), "words": missing_words(m)} for m in one.missing],
         "since": None

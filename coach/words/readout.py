@@ -196,8 +196,18 @@ def result_words(test: TestResult) -> str:
     share = test.share_of_limit_used
     used = f", {share * 100:.0f} % of its limit used" if share is not None else ""
     near = ", near its limit" if share is not None and NEAR_LIMIT_PCT <= share * 100 <= 100 else ""
-    verdict = "" if test.passed else ", OUTSIDE its limits"
-    return f"{what}: {test.value:g}{unit}, limits {test.low:g} to {test.high:g}{used}{near}{verdict}"
+    verdict = "" if test.passed else ", outside its limits"
+    return f"{what}: {test.value:g}{unit}, {_limits(test)}{used}{near}{verdict}"
+
+
+def _limits(test: TestResult) -> str:
+    """An end of the range that is no limit is not printed as one."""
+    return {
+        (False, False): f"limits {test.low:g} to {test.high:g}",
+        (True, False): f"at most {test.high:g}",
+        (False, True): f"at least {test.low:g}",
+        (True, True): "no limits",
+    }[test.open_ends]
 
 
 def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:

@@ -43,6 +43,7 @@ def cleared(
             label="simulated",
             deadlines=QUICK,
             settle_s=0.0,
+            now=lambda: THURSDAY,
         )
         return clear(wanted, confirm, lambda _: None)
 

@@ -19,7 +19,7 @@ def car_now(distance_km: float, count: int) -> Car:
     return car
 
 
-LAST = LastDrive(ENDED, 12.0, {"7E8": 100}, 64.0)
+LAST = LastDrive(ENDED, 12.0, {"7E8": 100}, 64.0, starts=1)
 
 
 def test_an_unmoved_distance_and_one_ignition_cycle_prove_the_night() -> None:
@@ -37,6 +37,17 @@ def test_a_car_that_was_moved_or_started_meanwhile_proves_nothing() -> None:
     assert "soak_s" not in known_since(LAST, car_now(12.0, 101), ENDED - timedelta(hours=1))
 
 
+def test_each_start_is_counted_once_wherever_the_counters_were_read() -> None:
+    parked = LastDrive(ENDED, 12.0, {"7E8": 100}, 64.0)  # read with the engine off and not started after, as by a clear
+    assert known_since(parked, car_now(12.0, 100), NOW)["soak_s"] == 36000.0
+    assert "soak_s" not in known_since(parked, car_now(12.0, 101), NOW)  # somebody let it idle meanwhile
+    running = car_now(12.0, 101)
+    running.cycle.running, running.values["run_time_s"] = True, 300.0
+    assert known_since(parked, running, NOW)["soak_s"] == 35700.0  # started five minutes ago
+    running.ignition_counts["7E8"] = 102
+    assert "soak_s" not in known_since(parked, running, NOW)
+
+
 def test_the_end_of_a_journal_tells_its_counters(tmp_path: Path) -> None:
     path = tmp_path / "d.journal"
     drive, source = session(path, make_car("small"), "spark_engine_off_leak")
@@ -52,4 +63,5 @@ def test_the_end_of_a_journal_tells_its_counters(tmp_path: Path) -> None:
     found = last_drive(path)
     assert found is not None and found.ended > ENDED
     assert found.distance_km is not None and found.ignition_counts["7E8"] > 0
+    assert found.starts == 1  # the counters were read with the key on; the engine was started after it
     assert last_drive(tmp_path / "gone") is None

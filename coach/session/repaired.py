@@ -1,0 +1,16 @@
+"""Which monitors have to confirm the repair: those of the job's codes, by the table or by the user's own choice."""
+
+from typing import Any
+
+from coach.car.car import Car
+from coach.inspection.codes import monitors_of
+from coach.inspection.findings import findings_of
+from coach.jobs.store import Job
+
+
+def repaired_monitors(job: Job | None, car: Car) -> dict[str, Any]:
+    """{"repaired": {code: monitor}}, for what a drive knows at its beginning; empty without a known monitor."""
+    if job is None:
+        return {}
+    found = monitors_of(job.record.codes, findings_of(car).ignition, job.record.chosen)
+    return {"repaired": found} if found else {}
