@@ -66,10 +66,10 @@ def change(arguments: argparse.Namespace) -> int:
 
 def say_unknown(job: Any) -> None:
     """A code that nobody knows can be judged by the user's own choice; said when it is entered, not after the drive."""
-    from coach.inspection.codes import TABLE
+    from coach.inspection.codes import assignment
 
     for code in job.record.codes:
-        if code not in TABLE and code not in job.record.chosen:
+        if all(assignment(code, kind, job.record.chosen.get(code)) is None for kind in ("spark", "compression")):
             print(
                 f"  {code} is in no table: whether its repair is confirmed cannot be said. If you know which monitor"
                 f" watches for it: coach job change --monitor {code}=MONITOR"

@@ -241,13 +241,19 @@ def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> list[L
                 phase,
                 facts.expected_s * left,
                 facts.regime,
-                frozenset(facts.after),
+                _before(situation.facts, phase),
                 finish_by,
                 frozenset(facts.shared_with),
                 not situation.first.isdisjoint(_for_whom(phase, chosen)),
             )
         )
     return legs
+
+
+def _before(facts: Mapping[str, PhaseFacts], phase: str) -> frozenset[str]:
+    """What comes before a phase, however far back: a cold start stays first where the warm-up between is not needed."""
+    direct = facts[phase].after
+    return frozenset(direct).union(*(_before(facts, earlier) for earlier in direct if earlier in facts))
 
 
 def _warm_up_for(situation: Situation, wanted: set[str]) -> set[str]:

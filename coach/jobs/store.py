@@ -13,7 +13,7 @@ from pathlib import Path
 import msgspec
 from msgspec.structs import replace
 
-from coach.inspection.codes import TABLE
+from coach.inspection.codes import assignment
 from coach.j1979.dtc import is_code
 from coach.j1979.errors import UnknownItem
 from coach.j1979.monitors import check_monitor
@@ -217,10 +217,8 @@ def check_choices(codes: tuple[str, ...], chosen: Mapping[str, str]) -> dict[str
             raise JobError(
                 f"{code} is no code of this job ({', '.join(codes) or 'none yet'}); add it with --code {code}"
             )
-        if code in TABLE:
-            raise JobError(
-                f"{code}: its monitor is known ({TABLE[code].monitor}); only a code in no table takes another"
-            )
+        if (known := assignment(code)) is not None:
+            raise JobError(f"{code}: its monitor is known, {known.monitor}; only a code in no table takes another")
         try:
             found[code] = check_monitor(monitor)
         except UnknownItem as error:

@@ -4,10 +4,13 @@ from collections.abc import Iterator
 
 from coach.car.ecus import said_codes
 from coach.drive.core import Core
-from coach.words.coaching import view
+from coach.drive.plan import Plan, PlannedPhase
+from coach.inspection.confirm import SIMILAR_FOR
+from coach.j1979.monitors import CONTINUOUS
+from coach.words.coaching import repaired_by, view
 from coach.words.names import MONITOR_NAMES
 from coach.words.sentences import gate_words
-from coach.words.units import Units, span
+from coach.words.units import Units, listed, pattern_words, span
 
 REST_V, FLAT_V = 12.4, 11.9
 """At rest a healthy battery shows 12.4 V or more (service information 2007 and a general table, S73)."""
@@ -66,9 +69,29 @@ def _plan(core: Core, units: Units) -> Iterator[str]:
     if plan.drive:
         yield f"The plan, about {span(plan.driving_s)} of driving:"
     for number, planned in enumerate(plan.drive, start=1):
-        yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}"
+        yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}{_confirms(core, planned)}"
     for planned in plan.park:
-        yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}"
+        yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}{_confirms(core, planned)}"
+    yield from _no_phase(core, plan, units)
+
+
+def _confirms(core: Core, planned: PlannedPhase) -> str:
+    codes = repaired_by(core, planned.monitors)
+    return f"; this one confirms the repair of {listed(codes)}" if codes else ""
+
+
+def _no_phase(core: Core, plan: Plan, units: Units) -> Iterator[str]:
+    """Repaired codes that no phase of this drive confirms, and what does."""
+    late = {found.monitor for found in plan.not_today}
+    for code, monitor in core.repaired.items():
+        if monitor in CONTINUOUS:
+            near = ", and near the engine speed and load of its freeze frame" if monitor in SIMILAR_FOR else ""
+            yield (
+                f"The repair of {code} has no phase of its own: a finished drive of the regulated pattern confirms it"
+                f" ({pattern_words(units)}), without the code after it{near}."
+            )
+        elif monitor in late:
+            yield f"The repair of {code} cannot be confirmed on this drive: its {MONITOR_NAMES[monitor]} must wait."
 
 
 def after_lines(core: Core, units: Units) -> Iterator[str]:

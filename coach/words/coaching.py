@@ -118,6 +118,8 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
     serves = (
         f"the {listed([MONITOR_NAMES[m] for m in planned.monitors])}" if planned.monitors else "what comes after it"
     )
+    repaired = repaired_by(core, planned.monitors)
+    serves += f", and so for the repair of {listed(repaired)}" if repaired else ""
     then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]
     return View(
         "phase",
@@ -135,6 +137,11 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         plan.driving_s,
         form.cautions,
     )
+
+
+def repaired_by(core: Core, monitors: tuple[str, ...]) -> list[str]:
+    """The job's repaired codes that these monitors confirm."""
+    return sorted(code for code, monitor in core.repaired.items() if monitor in monitors)
 
 
 def instruction(form: Phase, units: Units) -> str:

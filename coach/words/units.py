@@ -69,3 +69,8 @@ def listed(words: list[str]) -> str:
     if not words:
         return "none"
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
+
+
+def pattern_words(units: Units) -> str:
+    """The general denominator's drive in words (40 CFR 86.010-18(d)(4)(ii))."""
+    return f"10 minutes running, 5 of them at {units.speed(40.2)} or more, one idle of 30 s"

@@ -1,7 +1,7 @@
-"""The whole repair, from the read-out with the fault to the report: repaired, not repaired, and repaired but not driven.
+"""The whole repair, from the read-out with the fault to the report: repaired, not repaired, repaired but not driven.
 
-Everything the car says comes through python-OBD's set-up, our link and the adapter's dialect. The car and its driver are
-invented: which bit stands where is the simulated control unit's own word, and its thresholds are not the profile's.
+Everything the car says comes through python-OBD's set-up, our link and the adapter's dialect. The car and its driver
+are invented: which bit stands where is the simulated control unit's own word, and its thresholds are not the profile's.
 Federal text: 40 CFR 85.2222 lets one monitor of a 2012 car be incomplete. Permanent codes: 40 CFR 86.010-18(b)(3)(iii).
 """
 
