@@ -40,7 +40,7 @@ def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--
 
 def _list(arguments: argparse.Namespace) -> int:
     from coach.session.rules import all_rules
-    from coach.words.verdicts import rules_page
+    from coach.words.rules import rules_page
 
     rules = all_rules()
     if arguments.json:
@@ -53,7 +53,7 @@ def _list(arguments: argparse.Namespace) -> int:
 
 def _show(arguments: argparse.Namespace) -> int:
     from coach.session.rules import a_rule
-    from coach.words.verdicts import rule_page
+    from coach.words.rules import rule_page
 
     print(rule_page(a_rule(arguments.id)))
     return DONE

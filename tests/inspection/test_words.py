@@ -31,14 +31,13 @@ from coach.words.jobs import (
 )
 from coach.words.report import SIMULATED, DriveReport, JobReport, drive_report, job_report
 from coach.words.report_data import drive_report_document, job_report_document
+from coach.words.rules import rule_page, rules_page
 from coach.words.units import Units
 from coach.words.verdicts import (
     CHANGES,
     CONFIRM,
     REASONS,
     needs_words,
-    rule_page,
-    rules_page,
     verdict_document,
     verdict_page,
 )
