@@ -23,6 +23,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     listed.set_defaults(command=_list)
     shown = actions.add_parser("show", help="one rule in words, with its source")
     shown.add_argument("id", metavar="ID", help="a rule's id, or a .toml file of your own")
+    shown.add_argument("--json", action="store_true", help="the same as data")
     shown.set_defaults(command=_show)
 
 
@@ -44,7 +45,8 @@ def _list(arguments: argparse.Namespace) -> int:
 
     rules = all_rules()
     if arguments.json:
-        rows = [{"id": rule.id, "name": rule.name} for rule in rules]
+        keys = ("id", "name", "status", "sure", "source_date", "outdated")
+        rows = [{key: getattr(rule, key) or None for key in keys} for rule in rules]
         print(json.dumps({"schema": "coach.rules", "version": 1, "rules": rows}, ensure_ascii=False, indent=1))
     else:
         print(rules_page(rules))
@@ -55,7 +57,12 @@ def _show(arguments: argparse.Namespace) -> int:
     from coach.session.rules import a_rule
     from coach.words.rules import rule_page
 
-    print(rule_page(a_rule(arguments.id)))
+    rule = a_rule(arguments.id)
+    if arguments.json:
+        document = {"schema": "coach.rule", "version": 1, "rule": rule.model_dump(mode="json")}
+        print(json.dumps(document, ensure_ascii=False, indent=1))
+    else:
+        print(rule_page(rule))
     return DONE
 
 

@@ -65,8 +65,8 @@ def confirmation_page(one: Confirmation, units: Units) -> str:
     """One repaired code as text."""
     lines = [f"{one.code}: {CONFIRMED[one.outcome]}."]
     if one.assigned is not None:
-        by = ", by your own choice: the code is in no table" if one.assigned.chosen else ""
-        lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]}{by}")
+        by = "by your own choice: the code is in no table" if one.assigned.chosen else one.assigned.source
+        lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]} ({by})")
     if one.since is not None:
         when = f", in the recording of {one.since.began}" if one.since.began else ""
         lines.append(f"  seen again as {one.since.kind} at {clock(one.since.t)}{when}")
@@ -101,6 +101,7 @@ def confirmation_data(one: Confirmation) -> dict[str, Any]:
     return {
         "code": one.code,
         "monitor": one.assigned.monitor if one.assigned is not None else None,
+        "monitor_source": one.assigned.source or None if one.assigned is not None else None,
         "monitor_chosen_by_user": one.assigned.chosen if one.assigned is not None else None,
         "outcome": one.outcome,
         "missing": [{"id": m.id, "codes": list(m.codes), "words": missing_words(m)} for m in one.missing],

@@ -27,6 +27,7 @@ from coach.inspection.schema import (
 from coach.words.verdicts import CONFIRM, FUELS, SURE, monitor_names, rule_source, wrapped
 
 MARKS = {"found": "", "found-2nd": " (second hand)", "memory": " (from memory)"}
+WEAKER = ("found", "found-2nd", "memory")
 STATUS = {"active": "in force", "ended": "ended", "unknown": "no text was read"}
 COUNTED = {
     "non_continuous": "misfire, fuel system and components are not counted",
@@ -41,7 +42,10 @@ def rules_page(rules: tuple[Rule, ...]) -> str:
 
 
 def _in_short(rule: Rule) -> str:
-    return f"{SURE[rule.sure].split(',')[0]}{', an older text' if rule.outdated else ''}"
+    """As sure as its numbers are: the rule may have been read and its number not."""
+    numbers = [limit.sure for reading in rule.reading for limit in reading.limit]
+    weakest = max((rule.sure, min(numbers, key=WEAKER.index, default=rule.sure)), key=WEAKER.index)
+    return f"{SURE[weakest].split(',')[0]}{', an older text' if rule.outdated else ''}"
 
 
 def rule_page(rule: Rule) -> str:
@@ -75,19 +79,15 @@ def _trust(rule: Rule) -> Iterator[str]:
 
 def _worth(rule: Rule) -> str:
     """Whether a verdict by it can be "ready" at all, and why not: as `coach.inspection.verdict` decides it."""
-    sure = {limit.sure for reading in rule.reading for limit in reading.limit}
+    ways = "It can be read in more than one way; each is shown and none is settled here. " if rule.reading[1:] else ""
     if rule.outdated:
-        return f"It can say not ready, never ready: {rule.outdated}."
-    if rule.sure == "memory" or "found" not in sure:
+        return f"{ways}It never says ready, since it is not the newest text: {rule.outdated}."
+    if rule.sure == "memory" or not all(any(x.sure == "found" for x in one.limit) for one in rule.reading):
         return (
-            "It never says ready: how many may be incomplete was not read in its own source. It says not ready only by a"
-            " part that was."
+            f"{ways}It never says ready: how many may be incomplete was not read in its own source. It says not ready"
+            " only by a part that was."
         )
-    if len(rule.reading) > 1:
-        return "It can be read in more than one way. Where the readings differ it cannot say; each is shown."
-    if rule.operation is not None and rule.operation.sure != "found":
-        return "It can say ready for a car that meets the number below; the rest was not read in its own source."
-    return "It can say ready and not ready. Where a part it needs was not read in its source, it cannot say."
+    return f"{ways}It can say ready and not ready. Where a part it needs was not read in its source, it cannot say."
 
 
 # ---------------------------------------------------------------- which cars

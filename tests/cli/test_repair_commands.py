@@ -63,6 +63,8 @@ def test_rules_are_listed_and_shown_with_their_source(capsys: pytest.CaptureFixt
     assert capsys.readouterr().out.count("\n") >= 30
     assert main(["rules", "list", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["schema"] == "coach.rules"
+    assert main(["rules", "show", "us-co", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["rule"]["outdated"].startswith("amended in 2017")
     assert main(["rules", "show", "us-federal"]) == 0
     assert "40 CFR 85.2222" in capsys.readouterr().out
 
