@@ -103,7 +103,8 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
     units = Units(arguments.us)
     parts = [readout_page(found, units, arguments.vin)]
     if verdict(found.car) != "complete":
-        checks = before_the_drive(findings_of(found.car), found.car.cycle.running)
+        repaired, codes = _work(arguments)
+        checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)
         parts.append(f"Before a drive\n{checks_page(checks, units)}")
     if judged is not None:
         parts.append(verdict_page(*judged))
@@ -112,6 +113,14 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
         run_screen(page, look=arguments.look)
     else:
         print(page)
+
+
+def _work(arguments: argparse.Namespace) -> tuple[str, tuple[str, ...]]:
+    """What was worked on, by the job the read-out belongs to."""
+    from coach.cli.common import job_of
+
+    job = job_of(arguments)
+    return (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
 
 
 def run_screen(page: str, look: str) -> None:

@@ -28,7 +28,7 @@ def run(arguments: argparse.Namespace) -> int:
     paths = _paths(arguments)
     wanted = Wanted(the_port(arguments.port), paths, arguments.baud, arguments.protocol)
     done = clear(wanted, confirm, lambda text: print(f"  {text}", file=sys.stderr, flush=True))
-    print(cleared_page(done))
+    print(cleared_page(done, paths.relearn))
     return CODES.get(done.state, COULD_NOT_TELL)
 
 
@@ -47,6 +47,14 @@ class Paths:
     def __init__(self, job: object, folder: Path) -> None:
         self._job = job
         self._folder = folder
+
+    @property
+    def relearn(self) -> bool:
+        """Whether the job's work was on the throttle or the battery."""
+        from coach.inspection.before import wants_relearn
+
+        record = self._job.record if self._job is not None else None  # type: ignore[attr-defined]
+        return record is not None and wants_relearn(f"{record.part} {record.note}", record.codes)
 
     def __call__(self, kind: Literal["before", "clear"]) -> Path:
         """A path for a new journal of this kind."""

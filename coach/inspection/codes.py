@@ -2,9 +2,9 @@
 
 Titles: SAE J2012 as python-OBD's `codes.py` prints them (a test reads them again); which bank and sensor, as public
 lists print them. Which monitor a fault belongs to: 40 CFR 86.010-18, the federal twin of California's light-duty text
-for engines over 14,000 lb, read in the CFR of 2015; each row names its paragraph. There circuits of valves, pumps and other
-sensors are comprehensive components and run all the time, heaters of exhaust gas sensors stand with the sensors; that
-light-duty readiness has a bit of its own for the heaters is SAE J1979. What is from memory says so.
+for engines over 14,000 lb, read in the CFR of 2015; each row names its paragraph. There circuits of valves, pumps and
+other sensors are comprehensive components and run all the time, heaters of exhaust gas sensors stand with the sensors;
+that light-duty readiness has a bit of its own for the heaters is SAE J1979. What is from memory says so.
 A code that is not here, and every maker's own (P1…, P30…), is "cannot say".
 """
 

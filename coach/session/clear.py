@@ -30,6 +30,7 @@ from coach.car.readout import read_ecu
 from coach.inspection.cleared import WORD, EcuCleared, Hurdle, Loss, cleared_ecus, whole
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
+from coach.session.next_drive import after_clear_words
 from coach.session.questions import FINDINGS, offers, readout
 from coach.session.reading import fold_all
 from coach.session.source import label_of
@@ -130,6 +131,8 @@ def _loss(car: Car) -> Loss:
         permanent=said_codes(ecus, "permanent"),
         has_counters=any(one.in_use is not None for one in said),
         voltage_v=volts,
+        fuel_pct=car.values.get("fuel_level_pct"),
+        after_clear=after_clear_words(car),
     )
 
 

@@ -7,16 +7,18 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from coach import __version__
-from coach.inspection.before import Check
+from coach.inspection.before import FUEL_HIGH_PCT, FUEL_LOW_PCT, Check
 from coach.inspection.cleared import WORD, Hurdle, Loss
 from coach.inspection.confirm import Confirmation, Missing
 from coach.inspection.forecast import Forecast
 from coach.j1979.signals import SIGNALS
 from coach.jobs.store import Job
 from coach.session.confirm import JobSeen
+from coach.session.next_drive import NextDrive, next_drive
 from coach.words.names import MONITOR_NAMES
 from coach.words.readout import result_words
 from coach.words.units import Units, clock, listed, span
+from coach.words.verdicts import wrapped
 
 if TYPE_CHECKING:  # the clear brings the adapter with it, which words about a job do not need
     from coach.session.clear import Cleared
@@ -175,12 +177,20 @@ def loss_page(loss: Loss) -> str:
         "The other way",
         "  Three driving cycles without the fault put the MIL out too, and keep readiness.",
         "  After a clear every monitor has to run again: a drive of about three quarters of an hour and often a night.",
-        "  If it has to be cleared: fuel at 30 to 70 %, clear, park it cold overnight, then drive.",
-        "  Some cars want the key left on after it, some off for half a minute: see the car's own procedure.",
+        f"  If it has to be cleared: fuel at 30 to 70 %{_now(loss.fuel_pct)}, clear, park it overnight, then drive.",
+        *wrapped(f"The key after it: {loss.after_clear or AFTER_CLEAR} {OWN}").splitlines(),
     ]
     if loss.voltage_v is None:
         lines.append("  The battery's voltage is not told by this car: be sure that it is charged.")
     return "\n".join([*lines, "", f"To clear, type the word {WORD}. Anything else leaves all as it is."])
+
+
+AFTER_CLEAR = "Some cars want it left on, some off for half a minute."
+OWN = "The car's own procedure comes first."
+
+
+def _now(fuel_pct: float | None) -> str:
+    return "" if fuel_pct is None else f" (now {fuel_pct:.0f} %)"
 
 
 ENDS = {
@@ -192,8 +202,8 @@ ENDS = {
 }
 
 
-def cleared_page(done: "Cleared") -> str:
-    """How it ended, control unit by control unit."""
+def cleared_page(done: "Cleared", relearn: bool = False) -> str:
+    """How it ended, control unit by control unit. `relearn`: the work was on the throttle or the battery."""
     lines = [ENDS[done.state]]
     lines += [f"  {hurdle_words(one)}" for one in done.hurdles]
     for ecu in done.ecus:
@@ -209,6 +219,9 @@ def cleared_page(done: "Cleared") -> str:
     if done.permanent:
         codes = ", ".join(done.permanent)
         lines.append(f"  Permanent, and rightly still there: {codes}. The car erases it once its monitor has passed.")
+    if done.state in ("cleared", "cannot_say") and done.loss is not None:
+        lines += wrapped(f"The key now: {done.loss.after_clear or AFTER_CLEAR} {OWN}").splitlines()
+        lines += [f"  {RELEARN}"] if relearn else []
     if done.before_path is not None:
         lines.append(f"  The read-out before is kept: {done.before_path}")
     if done.clear_path is not None:
@@ -233,6 +246,7 @@ CHECKS = {
     "road_worthy": "tyres, brakes, lights in order",
     "idle_relearn": "the idle relearn the maker asks for after throttle or battery work",
 }
+RELEARN = "After work on the throttle or the battery makers ask for an idle relearn: do it before the drive (S68)."
 STATES = {
     "in_order": "in order",
     "not_in_order": "not in order",
@@ -286,11 +300,34 @@ def job_page(seen: JobSeen, units: Units) -> str:
     lines += [f"  {line}" for line in _files(seen)]
     for one in seen.confirmations:
         lines += ["", confirmation_page(one, units)]
+    ahead = next_drive(seen) if record.signed_off is None else None
+    if ahead is not None:
+        lines += ["", "The next drive", *next_drive_lines(ahead)]
     if record.signed_off is not None:
         done = record.signed_off
         by = f", {done.verdict} by {done.rule}" if done.rule else ""
         lines += ["", f"Signed off {done.when}: {done.outcome}{by}. {done.note}".rstrip()]
     return "\n".join(lines)
+
+
+def next_drive_lines(ahead: NextDrive) -> Iterator[str]:
+    """What to look at before it, and what it may complete."""
+    if ahead.after_clear:
+        yield from wrapped(f"The key after the clear: {ahead.after_clear} {OWN}").splitlines()
+    if ahead.fuel_pct is None:
+        yield "  fuel: not told by the car; 30 to 70 % is right"
+    else:
+        right = FUEL_LOW_PCT <= ahead.fuel_pct <= FUEL_HIGH_PCT
+        yield f"  fuel: {ahead.fuel_pct:.0f} % when last read" + ("" if right else "; 30 to 70 % is right")
+    if ahead.cold_from is not None and ahead.soak_s is not None:
+        yield (
+            f"  a start is cold from {ahead.cold_from:%Y-%m-%d %H:%M} on, {span(ahead.soak_s)} after the engine last"
+            " ran, if nobody starts it before"
+        )
+    if ahead.relearn:
+        yield f"  {RELEARN}"
+    for one in ahead.forecasts:
+        yield from wrapped(forecast_words(one)).splitlines()
 
 
 def _what(seen: JobSeen, units: Units) -> Iterator[str]:

@@ -3,6 +3,7 @@
 import pytest
 from obd.codes import DTC
 
+from coach.inspection.before import wants_relearn
 from coach.inspection.codes import CFR, MEMORY, TABLE, assignment
 from coach.inspection.model_year import model_year
 
@@ -161,3 +162,11 @@ def test_a_wrong_check_digit_is_no_proof() -> None:
     wrong = right[:8] + ("1" if right[8] != "1" else "2") + right[9:]
     assert model_year(right, 2026, True).year == 2012
     assert (model_year(wrong, 2026, True).year, model_year(wrong, 2026, True).likely) == (None, 2012)
+
+
+def test_work_on_the_throttle_is_known_by_the_titles_of_its_codes() -> None:
+    for code in (c for c in DTC if wants_relearn("", (c,))):
+        assert "Throttle" in DTC[code] or "Idle Position" in DTC[code], f"{code} {DTC[code]}"
+    for code in ("P0121", "P0221", "P0638", "P2100", "P2119", "P2135", "P2176"):
+        assert wants_relearn("", (code,)), code
+    assert wants_relearn("new Throttle body", ()) and not wants_relearn("coil", ("P0301", "P0128"))

@@ -191,3 +191,22 @@ def test_repaired_but_parked_too_soon_says_what_is_missing(tmp_path: Path, capsy
     assert main(["job", "show", "--jobs", str(tmp_path)]) == 1
     said = capsys.readouterr().out
     assert "not yet confirmed" in said and "its monitor has not run since the clear" in said
+
+
+def test_the_evening_says_what_the_next_drive_wants(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    car = make_car("small", faults=["open_sensor_heater"], cleared=False, fuel_pct=91.0, soaked_h=0.2)
+    job = JobStore(tmp_path).new(THURSDAY, ("P0135", "P2135"), "front sensor, throttle body")
+    checked(car, job, THURSDAY)
+    car.repair("open_sensor_heater")
+    cleared_at_the_key(car, job)
+    assert main(["job", "show", "--jobs", str(tmp_path)]) == 3  # nobody knows the monitor of P2135
+    said = " ".join(capsys.readouterr().out.split())
+    assert "fuel: 91 % when last read; 30 to 70 % is right" in said
+    assert "makers ask for an idle relearn" in said
+    assert "The key after the clear: Makers differ" in said
+    assert "evaporative system: about" in said and "from the car's counters" in said
+    evening = driven(car, job, EVENING, longest_s=150.0)
+    main(["job", "show", "--jobs", str(tmp_path)])
+    cold = evening.ended + timedelta(hours=8)
+    said = capsys.readouterr().out
+    assert f"a start is cold from {cold:%Y-%m-%d %H}" in said and "The key after the clear" not in said
