@@ -97,7 +97,7 @@ def _new(arguments: argparse.Namespace) -> int:
 def _list(arguments: argparse.Namespace) -> int:
     from coach.words.jobs import jobs_page
 
-    jobs, damaged = store_of(arguments).all()
+    jobs, damaged = store_of(arguments, make=False).all()
     print(jobs_page(jobs))
     for problem in damaged:
         print(f"coach: {problem}", file=sys.stderr)
@@ -151,7 +151,7 @@ def _made(arguments: argparse.Namespace) -> tuple[Any, Any, Any]:
         reviewed = review(path)
         verdicts = _verdicts(reviewed.core.car, arguments)
         return DriveReport(path, reviewed, verdicts, arguments.vin), drive_report, drive_report_document
-    seen = look_at(store_of(arguments).named(arguments.what))
+    seen = look_at(store_of(arguments, make=False).named(arguments.what))
     drives = {found.entry.file: review(found.path) for found in seen.drives}
     verdicts = _verdicts(seen.latest.car, arguments) if seen.latest is not None else ()
     return JobReport(seen, verdicts, drives, arguments.vin), job_report, job_report_document

@@ -45,7 +45,7 @@ def odometer_km(arguments: argparse.Namespace) -> float | None:
 
 def the_job(arguments: argparse.Namespace, named: str | None) -> Any:
     """The job that was named, else the open one. ValueError when there is none."""
-    store = store_of(arguments)
+    store = store_of(arguments, make=False)
     job = store.named(named) if named else store.open_job()
     if job is None:
         raise ValueError("no job is open; coach job new opens one")

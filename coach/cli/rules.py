@@ -85,6 +85,9 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
     this_year = datetime.now().year
     if year is not None and not 1980 <= year <= this_year + 2:
         raise ValueError(f"--model-year {year}: between 1980 and {this_year + 2}")
+    weight = arguments.weight_lb
+    if weight is not None and not 0 < weight <= 200_000:
+        raise ValueError(f"--weight-lb {weight:g}: between 1 and 200000")
     fuel: Any = FUELS.get(arguments.fuel_type)
     today = datetime.now().date().isoformat()
     return vehicle_of(car, today, year=arguments.model_year, fuel=fuel, gvwr_lb=arguments.weight_lb)

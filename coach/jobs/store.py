@@ -7,6 +7,7 @@ programs on one job see each other's entries and neither ever reads half a file.
 import os
 import shutil
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -194,7 +195,8 @@ def check_room(folder: Path) -> None:
     except OSError as error:
         raise CannotKeep(f"{folder}: cannot be written: {error.strerror}; name another folder with --jobs") from None
     finally:
-        probe.unlink(missing_ok=True)
+        with suppress(OSError):  # where nothing can be written nothing was
+            probe.unlink(missing_ok=True)
     if free < ROOM_BYTES:
         raise CannotKeep(f"{folder}: only {free >> 20} MB free; make room, or name another folder with --jobs")
 

@@ -17,7 +17,7 @@ from coach.session.confirm import JobSeen
 from coach.session.next_drive import NextDrive, next_drive
 from coach.words.names import MONITOR_NAMES
 from coach.words.readout import result_words
-from coach.words.units import Units, clock, listed, span
+from coach.words.units import Units, clock, listed, pattern_words, span
 from coach.words.verdicts import wrapped
 
 if TYPE_CHECKING:  # the clear brings the adapter with it, which words about a job do not need
@@ -43,11 +43,10 @@ MISSING: dict[str, str] = {
     "appeared_meanwhile": "{codes} appeared once since the repair and went again",
     "monitor_unknown": "whether its monitor has run was not told",
     "monitor_unsupported": "the car has no such monitor",
-    "monitor_incomplete": "its monitor has not run since the clear",
+    "monitor_incomplete": "its monitor has not run since the memory was last cleared",
     "monitor_not_reset": "its monitor reads complete, but may have run before the repair: nothing was cleared",
-    "no_cycle": "no drive since the repair: one of the regulated pattern is needed (10 minutes running, 5 of them at"
-    " 40 km/h or more, one idle of 30 s)",
-    "pattern_not_met": "the drive did not have the regulated pattern",
+    "no_cycle": "no drive since the repair: one of the regulated pattern is needed ({pattern})",
+    "pattern_not_met": "the drive did not have the regulated pattern ({pattern})",
     "pattern_unknown": "whether the drive had the regulated pattern was not recorded",
     "cycle_not_finished": "the drive was not seen to end: key off, key on, read again",
     "pending_not_read": "the pending codes were not read after the drive: read the car again",
@@ -74,7 +73,7 @@ def confirmation_page(one: Confirmation, units: Units) -> str:
         lines.append(f"  seen again as {one.since.kind} at {clock(one.since.t)}{when}")
     if one.frozen:
         lines.append(f"  its freeze frame: {frame_words(one.frozen, units)}")
-    lines += [f"  missing: {missing_words(missing)}" for missing in one.missing]
+    lines += [f"  missing: {missing_words(missing, units)}" for missing in one.missing]
     lines += [f"  measured: {result_words(test)}" for test in one.tests]
     if one.outcome == "confirmed":
         lines.append(
@@ -83,9 +82,10 @@ def confirmation_page(one: Confirmation, units: Units) -> str:
     return "\n".join(lines)
 
 
-def missing_words(missing: Missing) -> str:
+def missing_words(missing: Missing, units: Units | None = None) -> str:
     """One missing thing."""
-    return MISSING[missing.id].format(codes=listed(list(missing.codes)) if missing.codes else "")
+    codes = listed(list(missing.codes)) if missing.codes else ""
+    return MISSING[missing.id].format(codes=codes, pattern=pattern_words(units or Units()))
 
 
 def frame_words(frozen: Mapping[str, float], units: Units) -> str:

@@ -9,10 +9,11 @@ from typing import Any
 
 from coach import __version__
 from coach.inspection.clauses import Reason
+from coach.inspection.findings import Findings
 from coach.inspection.model_year import ModelYear
 from coach.inspection.needs import Needs
 from coach.inspection.rules import Rule
-from coach.inspection.verdict import ReadingVerdict, Verdict
+from coach.inspection.verdict import ReadingVerdict, Verdict, judge_any
 from coach.words.names import MONITOR_NAMES
 from coach.words.units import listed
 
@@ -159,10 +160,11 @@ CHANGES: dict[str, str] = {
 # ---------------------------------------------------------------- the page
 
 
-def verdict_page(verdict: Verdict, year: ModelYear | None = None) -> str:
-    """The verdict as text."""
+def verdict_page(verdict: Verdict, year: ModelYear | None = None, findings: Findings | None = None) -> str:
+    """The verdict as text. With `findings`, and no model year known, the outcome of every span of years too."""
     parts = [
         list(_head(verdict, year)),
+        ["What it would say by model year", *_by_year(verdict, findings)],
         ["This rule and this car", *_remarks(verdict)],
         *([_reading_title(verdict, one), *_reasons(one)] for one in verdict.readings),
         ["What would change it", *_changes(verdict)],
@@ -210,6 +212,17 @@ def unread(verdict: Verdict) -> list[str]:
     return list(found) or ["no rule text was read for it"]
 
 
+def _by_year(verdict: Verdict, findings: Findings | None) -> Iterator[str]:
+    """Where the model year is not known: the outcome of each span of years the rule tells apart."""
+    if findings is None or verdict.vehicle.model_year is not None:
+        return
+    told = judge_any(verdict.rule, findings, verdict.vehicle)
+    firsts = [one.vehicle.model_year for one in told if one.vehicle.model_year is not None]
+    for one, first, after in zip(told, firsts, [*firsts[1:], None], strict=False):
+        years = f"{first} on" if after is None else f"{first} to {after - 1}"
+        yield f"  {years}: {OUTCOMES[one.outcome]}"
+
+
 def year_words(year: ModelYear) -> str:
     """Where a model year comes from, or why it has to be asked."""
     words = {
@@ -221,7 +234,8 @@ def year_words(year: ModelYear) -> str:
         "ambiguous": "The VIN leaves the model year open.",
     }[year.why]
     if year.year is None and year.candidates:
-        return f"{words} It may be {' or '.join(str(one) for one in year.candidates)}: say which with --model-year."
+        which = "say so" if len(year.candidates) == 1 else "say which"
+        return f"{words} It may be {' or '.join(str(one) for one in year.candidates)}: {which} with --model-year."
     return words
 
 

@@ -190,7 +190,7 @@ def test_repaired_but_parked_too_soon_says_what_is_missing(tmp_path: Path, capsy
     assert (repair.outcome, found.monitors[HEATER]) == ("not_yet", "incomplete")
     assert main(["job", "show", "--jobs", str(tmp_path)]) == 1
     said = capsys.readouterr().out
-    assert "not yet confirmed" in said and "its monitor has not run since the clear" in said
+    assert "not yet confirmed" in said and "its monitor has not run since the memory was last cleared" in said
 
 
 def test_the_evening_says_what_the_next_drive_wants(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -203,7 +203,7 @@ def test_the_evening_says_what_the_next_drive_wants(tmp_path: Path, capsys: pyte
     said = " ".join(capsys.readouterr().out.split())
     assert "fuel: 91 % when last read; 30 to 70 % is right" in said
     assert "makers ask for an idle relearn" in said
-    assert "The key after the clear: Makers differ" in said
+    assert "The key after the clear: Some makers want it left on" in said
     assert "evaporative system: about" in said and "from the car's counters" in said
     evening = driven(car, job, EVENING, longest_s=150.0)
     main(["job", "show", "--jobs", str(tmp_path)])

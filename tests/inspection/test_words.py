@@ -186,3 +186,11 @@ def test_the_report_of_the_story_is_one_page_with_the_vin_masked(tmp_path: Path,
     assert path.name in drive_report(one, Units())
     assert VIN not in drive_report(one, Units())
     assert drive_report_document(one)["files"].keys() == {path.name}
+
+
+def test_without_a_model_year_every_span_of_years_is_told_and_none_is_guessed() -> None:
+    rule, found, car = a_rule("us-federal"), findings("catalyst", "oxygen_sensor"), vehicle(None)
+    page = verdict_page(judge(rule, found, car), findings=found)  # 40 CFR 85.2222(c)(2): two, then one
+    assert "cannot say." in page.splitlines()[0]
+    assert "  1996 to 2000: ready\n  2001 on: not ready" in page
+    assert "by model year" not in verdict_page(judge(rule, found, vehicle(2012)), findings=found)
