@@ -107,7 +107,8 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
         checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)
         parts.append(f"Before a drive\n{checks_page(checks, units)}")
     if judged is not None:
-        parts.append(verdict_page(*judged, findings=findings_of(found.car)))
+        told, year = judged
+        parts.append(verdict_page(told, year, findings_of(found.car)))
     page = "\n\n".join(parts)
     if arguments.screen and on_screen(False):
         run_screen(page, look=arguments.look)
