@@ -100,9 +100,9 @@ class Core:
         repaired code, which is driven for first. Other keys are left alone."""
         self.facts.learn(known)
         told = known.get("repaired")
-        self.repaired = {}
-        if isinstance(told, Mapping):
-            self.repaired = {code: m for code, m in told.items() if isinstance(m, str) and m in MONITORS}
+        codes = told if isinstance(told, Mapping) else {}
+        self.repaired = {code: m for code, m in codes.items() if isinstance(m, str) and m in MONITORS}
+        self.stop.repaired = frozenset(code for code in codes if isinstance(code, str))
 
     # ------------------------------------------------------------ the one way in
 

@@ -9,8 +9,8 @@ from coach.jobs.store import Job
 
 
 def repaired_monitors(job: Job | None, car: Car) -> dict[str, Any]:
-    """{"repaired": {code: monitor}}, for what a drive knows at its beginning; empty without a known monitor."""
+    """{"repaired": {code: monitor}}, for what a drive knows at its beginning; a monitor nobody knows is none."""
     if job is None:
         return {}
     found = monitors_of(job.record.codes, findings_of(car).ignition, job.record.chosen)
-    return {"repaired": found} if found else {}
+    return {"repaired": {code: found.get(code) for code in job.record.codes}} if job.record.codes else {}

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from coach.car.ecus import said_codes
 from coach.drive.core import Core
 from coach.drive.plan import Plan, PlannedPhase
+from coach.inspection.before import KEY_ON_V, REST_LOW_V
 from coach.inspection.confirm import SIMILAR_FOR
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.coaching import repaired_by, view
@@ -12,8 +13,8 @@ from coach.words.names import MONITOR_NAMES
 from coach.words.sentences import gate_words
 from coach.words.units import Units, listed, pattern_words, span
 
-REST_V, FLAT_V = 12.4, 11.9
-"""At rest a healthy battery shows 12.4 V or more (service information 2007 and a general table, S73)."""
+REST_V, FLAT_V = REST_LOW_V - KEY_ON_V, 11.9
+"""At rest a healthy battery shows 12.4 V or more, less the ignition's own load; 11.89 V is flat (S73)."""
 
 
 def before_lines(core: Core, units: Units, profile_why: str) -> Iterator[str]:
@@ -41,12 +42,16 @@ def _state(core: Core, units: Units) -> Iterator[str]:
             yield f"Codes, {kind}: {', '.join(said)}."
         elif kind != "permanent" and car.codes(kind) is None:
             yield f"Codes, {kind}: uncertain."
+    standing = {*said_codes(tuple(car.ecus.values()), "stored"), *said_codes(tuple(car.ecus.values()), "pending")}
+    again = sorted(standing & core.stop.repaired)
+    if again:
+        yield f"The repaired {listed(again)} stands: unless it goes again, this drive confirms nothing."
     fuel = car.values.get("fuel_level_pct")
     yield f"Fuel: {fuel:.0f} %." if fuel is not None else "Fuel: not told by this car; look at the gauge."
     volts = car.values.get("module_v", car.values.get("adapter_v"))
     if volts is not None and car.cycle.running is not True:
         low = f", {REST_V} V or more is healthy." if volts >= FLAT_V else ": nearly flat. Charge it first."
-        yield f"Battery at rest: {volts:.1f} V" + ("." if volts >= REST_V else low)
+        yield f"Battery at rest, key on: {volts:.1f} V" + ("." if volts >= REST_V else low)
     coolant, intake = car.values.get("coolant_c"), car.values.get("intake_c")
     if coolant is not None and intake is not None:
         yield f"Coolant {units.temperature(coolant)}, intake air {units.temperature(intake)}."
@@ -111,6 +116,18 @@ def after_lines(core: Core, units: Units) -> Iterator[str]:
         yield from _then(core)
     if core.target_reached:
         yield "Every monitor of the target is complete, by the car's own word."
+        yield from _beside(core)
+
+
+def _beside(core: Core) -> Iterator[str]:
+    """What the target lets go and is still open, and what would complete it."""
+    states, names = core.monitor_states(), core.built.profile.names()
+    target = core.target_monitors(states)
+    for monitor, state in states.items():
+        if state == "incomplete" and monitor not in target and monitor in core.ladders:
+            first = core.ladders[monitor].need.rungs[:1]
+            how = ", ".join(names[phase] for rung in first for phase in rung)
+            yield f"Still open beside the target: {MONITOR_NAMES[monitor]}" + (f"; it wants: {how}." if how else ".")
 
 
 def _codes_after(core: Core) -> Iterator[str]:

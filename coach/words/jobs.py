@@ -17,7 +17,7 @@ from coach.session.confirm import JobSeen
 from coach.session.next_drive import NextDrive, next_drive
 from coach.words.names import MONITOR_NAMES
 from coach.words.readout import result_words
-from coach.words.units import Units, clock, listed, pattern_words, span
+from coach.words.units import Units, clock, listed, pattern_words, span, when_words
 from coach.words.verdicts import wrapped
 
 if TYPE_CHECKING:  # the clear brings the adapter with it, which words about a job do not need
@@ -69,12 +69,12 @@ def confirmation_page(one: Confirmation, units: Units) -> str:
         by = "by your own choice: the code is in no table" if one.assigned.chosen else one.assigned.source
         lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]} ({by})")
     if one.since is not None:
-        when = f", in the recording of {one.since.began}" if one.since.began else ""
+        when = f", in the recording of {when_words(one.since.began)}" if one.since.began else ""
         lines.append(f"  seen again as {one.since.kind} at {clock(one.since.t)}{when}")
     if one.frozen:
         lines.append(f"  its freeze frame: {frame_words(one.frozen, units)}")
     lines += [f"  missing: {missing_words(missing, units)}" for missing in one.missing]
-    lines += [f"  measured: {result_words(test)}" for test in one.tests]
+    lines += [f"  measured: {result_words(test)}" for test in one.tests if test.passed is not None]
     if one.outcome == "confirmed":
         lines.append(
             "  its monitor ran since the repair and no code of it stands; the MIL being off alone says nothing"
@@ -296,17 +296,20 @@ def jobs_page(jobs: tuple[Job, ...]) -> str:
 def job_page(seen: JobSeen, units: Units) -> str:
     """One job: what was repaired, its files, what is confirmed, what the next drive may bring."""
     record = seen.job.record
-    lines = [f"Job {record.id}, opened {record.opened}", *_what(seen, units), "", "Files"]
+    lines = [f"Job {record.id}, opened {when_words(record.opened)}", *_what(seen, units), "", "Files"]
     lines += [f"  {line}" for line in _files(seen)]
     for one in seen.confirmations:
         lines += ["", confirmation_page(one, units)]
-    ahead = next_drive(seen) if record.signed_off is None else None
+    back = [one.code for one in seen.confirmations if one.outcome == "came_back"]
+    ahead = next_drive(seen) if record.signed_off is None and not back else None
+    if back and record.signed_off is None:
+        lines += ["", f"Next: repair {listed(back)}. Driving for monitors is of no use before that."]
     if ahead is not None:
         lines += ["", "The next drive", *next_drive_lines(ahead)]
     if record.signed_off is not None:
         done = record.signed_off
         by = f", {done.verdict} by {done.rule}" if done.rule else ""
-        lines += ["", f"Signed off {done.when}: {done.outcome}{by}. {done.note}".rstrip()]
+        lines += ["", f"Signed off {when_words(done.when)}: {done.outcome}{by}. {done.note}".rstrip()]
     return "\n".join(lines)
 
 
@@ -342,7 +345,7 @@ def _what(seen: JobSeen, units: Units) -> Iterator[str]:
 def _files(seen: JobSeen) -> Iterator[str]:
     for one in seen.files:
         label = " SIMULATED" if one.header.source == "simulated" else ""
-        yield f"{one.entry.when}  {KINDS[one.entry.kind]:<16} {one.entry.file}, {span(one.end_t)}{label}"
+        yield f"{when_words(one.entry.when)}  {KINDS[one.entry.kind]:<16} {one.entry.file}, {span(one.end_t)}{label}"
     yield from (f"not readable: {why}" for why in seen.unread)
     yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
     if not seen.files:

@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 
 from coach.car.car import Car
-from coach.car.happenings import MonitorChanged
+from coach.car.happenings import CodeVanished, MonitorChanged
 from coach.cli import main
+from coach.drive.happenings import CoachingEnded
 from coach.inspection.confirm import Confirmation
 from coach.inspection.findings import Findings, findings_of
 from coach.inspection.needs import target
@@ -24,6 +25,9 @@ from coach.session.remembered import PROOF
 from coach.session.rules import a_rule
 from coach.simulator.cars import make_car
 from coach.simulator.simulated_car import SimulatedCar
+from coach.words.coaching import view
+from coach.words.sentences import sentence
+from coach.words.units import Units
 from tests.inspection.line import Driven, checked, driven
 from tests.inspection.makers import vehicle
 from tests.inspection.story import THURSDAY, cleared
@@ -124,6 +128,10 @@ def test_repaired_driven_on_two_days_confirmed_accepted_and_reported(
     assert (repair.outcome, repair.missing) == ("confirmed", ())
     assert [(test.mid, test.passed) for test in repair.tests] == [(0x41, True)]
     assert found.permanent.certain == ()  # erased by the car itself, seen after the key was off and on
+    gone = [h for h in morning.happened if isinstance(h, CodeVanished) and h.kind == "permanent"]
+    assert [sentence(h, Units(), {}) for h in gone] == [
+        "The permanent copy of P0135 is gone: the car itself erased it."
+    ]
     assert found.in_state("incomplete", continuous=False) == (LEAK,)
     assert outcomes(job, strict) == ("ready", "not_ready", "cannot_say")
 
@@ -164,6 +172,10 @@ def test_not_really_repaired_it_comes_back_and_is_never_confirmed(
     assert (repair.since.kind, repair.since.began) == ("pending", friday.isoformat(timespec="seconds"))
     assert {late.monitor for late in first.core.plan().not_today if late.reason == "code"} >= {HEATER}
     assert HEATER not in completed(first)
+    assert [(h.reason, h.detail) for h in first.happened if isinstance(h, CoachingEnded)] == [
+        ("repaired_code", "P0135")
+    ]
+    assert view(first.core, Units()).note.startswith("The repaired fault is back (P0135).")
 
     saturday = parked_until(car, first.ended, 9.0)
     driven(car, job, saturday, accepted(job))
