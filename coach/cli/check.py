@@ -89,7 +89,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
     """As text or as data, with the verdict behind it where a rule was named."""
     from coach.inspection.before import before_the_drive
     from coach.inspection.findings import findings_of
-    from coach.words.jobs import checks_page
+    from coach.words.clearing import checks_page
     from coach.words.readout import readout_page, verdict
     from coach.words.readout_data import readout_document
     from coach.words.units import Units

@@ -17,7 +17,7 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.inspection.cleared import Loss
     from coach.session.clear import Wanted, clear
     from coach.session.places import data_folder
-    from coach.words.jobs import cleared_page, loss_page
+    from coach.words.clearing import cleared_page, loss_page
 
     def confirm(loss: Loss) -> str:
         print(loss_page(loss), flush=True)

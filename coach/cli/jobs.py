@@ -39,6 +39,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     monitor_argument(changed)
     changed.set_defaults(command=change)
     listed = actions.add_parser("list", help="every job")
+    listed.add_argument("--json", action="store_true", help="the same as data")
     listed.set_defaults(command=_list)
     shown = actions.add_parser("show", help="one job: files, monitors, whether the repair is confirmed")
     shown.add_argument("id", nargs="?", metavar="ID", help="the open one when left out")
@@ -95,10 +96,14 @@ def _new(arguments: argparse.Namespace) -> int:
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    from coach.words.jobs import jobs_page
+    from coach.words.jobs import jobs_document, jobs_page
 
     jobs, damaged = store_of(arguments, make=False).all()
-    print(jobs_page(jobs))
+    if arguments.json:
+        told = jobs_document(jobs, tuple(str(problem) for problem in damaged))
+        print(json.dumps(told, ensure_ascii=False, indent=1))
+    else:
+        print(jobs_page(jobs))
     for problem in damaged:
         print(f"coach: {problem}", file=sys.stderr)
     return DONE

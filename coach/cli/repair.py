@@ -78,6 +78,8 @@ def say_unknown(job: Any) -> None:
 
 def sign_off(arguments: argparse.Namespace) -> int:
     """Close the job with what can be said of the repair and, where a rule is named, with its verdict."""
+    from msgspec.structs import replace
+
     from coach.jobs.records import SignOff
     from coach.session.confirm import look_at
     from coach.words.verdicts import OUTCOMES
@@ -85,14 +87,24 @@ def sign_off(arguments: argparse.Namespace) -> int:
     job = the_job(arguments, arguments.id)
     seen = look_at(job)
     states = ", ".join(f"{one.code} {one.outcome.replace('_', ' ')}" for one in seen.confirmations)
-    rule = verdict = None
+    when = datetime.now().astimezone().isoformat(timespec="seconds")
+    done = SignOff(when, states, note=arguments.note, incomplete=_incomplete(seen))
     if arguments.rules:
         if seen.latest is None:
             raise ValueError(f"{job.record.id}: nothing was read yet, so no rule can judge it")
         judged = verdict_on(seen.latest.car, arguments)[0]
-        rule, verdict = judged.rule.id, OUTCOMES[judged.outcome]
-    when = datetime.now().astimezone().isoformat(timespec="seconds")
-    job.sign_off(SignOff(when, states, rule, verdict, arguments.note))
-    said = ", ".join(part for part in (states, f"{verdict} by {rule}" if rule else "") if part)
+        rule = judged.rule
+        done = replace(
+            done, rule=rule.id, verdict=OUTCOMES[judged.outcome], rule_dates=rule.source_date, rule_sure=rule.sure
+        )
+    job.sign_off(done)
+    said = ", ".join(part for part in (states, f"{done.verdict} by {done.rule}" if done.rule else "") if part)
     print(f"{job.record.id}: signed off" + (f", {said}." if said else "."))
     return DONE
+
+
+def _incomplete(seen: Any) -> tuple[str, ...] | None:
+    if seen.evidence is None or not seen.evidence.findings.supported:
+        return None
+    found: tuple[str, ...] = seen.evidence.findings.in_state("incomplete", continuous=True)
+    return found

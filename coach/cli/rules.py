@@ -37,6 +37,12 @@ def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--
         *fuel, dest="fuel_type", choices=tuple(FUELS), help="petrol or diesel, when the car does not tell"
     )
     parser.add_argument("--weight-lb", type=float, metavar="LB", help="gross vehicle weight rating, where a rule asks")
+    parser.add_argument(
+        "--lamp", choices=("yes", "no"), help="whether the MIL lights at key-on, engine off, as you see it"
+    )
+    parser.add_argument(
+        "--failed-with", action="append", default=[], metavar="CODE", help="a retest: a code it failed with; repeatable"
+    )
 
 
 def _list(arguments: argparse.Namespace) -> int:
@@ -79,6 +85,7 @@ def verdict_on(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
 
 def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
     """What a rule has to know of the car: by the user's word, else by the car's own."""
+    from coach.jobs.store import checked_codes
     from coach.session.rules import vehicle_of
 
     year = arguments.model_year
@@ -90,4 +97,12 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
         raise ValueError(f"--weight-lb {weight:g}: between 1 and 200000")
     fuel: Any = FUELS.get(arguments.fuel_type)
     today = datetime.now().date().isoformat()
-    return vehicle_of(car, today, year=arguments.model_year, fuel=fuel, gvwr_lb=arguments.weight_lb)
+    return vehicle_of(
+        car,
+        today,
+        year=arguments.model_year,
+        fuel=fuel,
+        gvwr_lb=weight,
+        lamp_lights={"yes": True, "no": False}.get(arguments.lamp),
+        failed_with=checked_codes(tuple(arguments.failed_with)),
+    )

@@ -1,27 +1,26 @@
-"""Words about a job: its list and page, before and after a clear, the checks before a drive, and the confirmation.
+"""Words about a job: its list and page, the confirmation, the next drive.
 
 Tables of sentences; nothing is decided here.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from coach import __version__
-from coach.inspection.before import FUEL_HIGH_PCT, FUEL_LOW_PCT, Check
-from coach.inspection.cleared import WORD, Hurdle, Loss
+from coach.car.ecus import said_codes
+from coach.inspection.before import FUEL_HIGH_PCT, FUEL_LOW_PCT
 from coach.inspection.confirm import Confirmation, Missing
 from coach.inspection.forecast import Forecast
 from coach.j1979.signals import SIGNALS
+from coach.jobs.records import SignOff
 from coach.jobs.store import Job
-from coach.session.confirm import JobSeen
+from coach.session.confirm import JobSeen, Seen
 from coach.session.next_drive import NextDrive, next_drive
+from coach.words.clearing import OWN, RELEARN
 from coach.words.names import MONITOR_NAMES
 from coach.words.readout import result_words
 from coach.words.units import Units, clock, listed, pattern_words, span, when_words
-from coach.words.verdicts import wrapped
-
-if TYPE_CHECKING:  # the clear brings the adapter with it, which words about a job do not need
-    from coach.session.clear import Cleared
+from coach.words.verdicts import SURE, wrapped
 
 KINDS = {"before": "read-out before", "clear": "clear", "drive": "drive", "between": "read-out"}
 CONFIRMED = {
@@ -142,142 +141,6 @@ def forecast_words(one: Forecast) -> str:
     )
 
 
-# ---------------------------------------------------------------- before and after a clear
-
-HURDLES = {
-    "engine_running": "the engine runs: stop it and turn the key to on",
-    "engine_unknown": "the car does not tell its engine speed, so nobody knows that the engine is off",
-    "moving": "the car moves",
-    "speed_unknown": "the car does not tell its speed, so nobody knows that it stands",
-    "battery_low": "the battery is low: charge it first, a control unit may fail while it writes",
-}
-
-
-def hurdle_words(one: Hurdle) -> str:
-    """Why nothing is sent."""
-    if one.id == "battery_low":
-        return f"{HURDLES[one.id]} ({one.value:.1f} V, at least {one.limit:.1f} V)"
-    return HURDLES[one.id]
-
-
-def loss_page(loss: Loss) -> str:
-    """What a clear takes, what it leaves, and the other way; shown before the word is asked for."""
-    lost = listed([MONITOR_NAMES[m] for m in loss.lost_monitors]) if loss.lost_monitors else "none is complete now"
-    lines = ["Clearing takes away", f"  readiness: {lost}"]
-    lines.append(f"  codes stored: {', '.join(loss.stored) or 'none'}; pending: {', '.join(loss.pending) or 'none'}")
-    if loss.frozen_by:
-        lines.append(f"  the freeze frame of {', '.join(loss.frozen_by)}: it is kept in the read-out just saved")
-    if loss.has_tests:
-        lines.append("  the test results: they are kept in the read-out too")
-    lines += ["It leaves", f"  permanent codes: {', '.join(loss.permanent) or 'none'}; only the car erases them, after"]
-    lines.append("    their monitor has run and passed in a drive of the regulated pattern")
-    if loss.has_counters:
-        lines.append("  the in-use counters")
-    lines += [
-        "The other way",
-        "  Three driving cycles without the fault put the MIL out too, and keep readiness.",
-        "  After a clear every monitor has to run again: a drive of about three quarters of an hour and often a night.",
-        f"  If it has to be cleared: fuel at 30 to 70 %{_now(loss.fuel_pct)}, clear, park it overnight, then drive.",
-        *wrapped(f"The key after it: {loss.after_clear or AFTER_CLEAR} {OWN}").splitlines(),
-    ]
-    if loss.voltage_v is None:
-        lines.append("  The battery's voltage is not told by this car: be sure that it is charged.")
-    return "\n".join([*lines, "", f"To clear, type the word {WORD}. Anything else leaves all as it is."])
-
-
-AFTER_CLEAR = "Some cars want it left on, some off for half a minute."
-OWN = "The car's own procedure comes first."
-
-
-def _now(fuel_pct: float | None) -> str:
-    return "" if fuel_pct is None else f" (now {fuel_pct:.0f} %)"
-
-
-ENDS = {
-    "refused": "Nothing was sent.",
-    "left": "Left as it was; nothing was sent.",
-    "cleared": "Cleared, and every control unit shows it.",
-    "not_cleared": "Not cleared everywhere.",
-    "cannot_say": "Whether it was cleared everywhere cannot be said: read the car again.",
-}
-
-
-def cleared_page(done: "Cleared", relearn: bool = False) -> str:
-    """How it ended, control unit by control unit. `relearn`: the work was on the throttle or the battery."""
-    lines = [ENDS[done.state]]
-    lines += [f"  {hurdle_words(one)}" for one in done.hurdles]
-    for ecu in done.ecus:
-        told = "confirmed it" if ecu.confirmed else "did not confirm it"
-        reset = {
-            True: "readiness is reset",
-            False: f"readiness is not reset ({', '.join(ecu.kept)})",
-            None: "has no monitor that could show a reset" if not ecu.shows else "readiness was not told",
-        }[ecu.reset]
-        gone = {True: "no stored code", False: "a stored code is still there", None: "stored codes were not told"}
-        lines.append(f"  {ecu.address} {told}: {reset}, {gone[ecu.codes_gone]}.")
-    lines += [f"  {address} refused ({code})." for address, code in done.refusal]
-    if done.permanent:
-        codes = ", ".join(done.permanent)
-        lines.append(f"  Permanent, and rightly still there: {codes}. The car erases it once its monitor has passed.")
-    if done.state in ("cleared", "cannot_say") and done.loss is not None:
-        lines += wrapped(f"The key now: {done.loss.after_clear or AFTER_CLEAR} {OWN}").splitlines()
-        lines += [f"  {RELEARN}"] if relearn else []
-    if done.before_path is not None:
-        lines.append(f"  The read-out before is kept: {done.before_path}")
-    if done.clear_path is not None:
-        lines.append(f"  The clear is recorded: {done.clear_path}")
-    return "\n".join(lines)
-
-
-# ---------------------------------------------------------------- before the drive
-
-CHECKS = {
-    "battery_rest_v": "battery at rest, key on",
-    "charging_v": "charging voltage",
-    "fuel_pct": "fuel level",
-    "fuel_for_leak_test_pct": "fuel level for the leak test",
-    "start_coolant_c": "coolant for a cold start",
-    "start_coolant_over_air_c": "coolant above the air outside",
-    "stored_codes": "stored codes",
-    "pending_codes": "pending codes",
-    "coolant_level": "coolant level, filled and bled",
-    "leaks_and_filler_cap": "hoses and exhaust tight, filler cap seated",
-    "loads_off": "A/C, lights and heaters off unless a step asks for them",
-    "road_worthy": "tyres, brakes, lights in order",
-    "idle_relearn": "the idle relearn the maker asks for after throttle or battery work",
-}
-RELEARN = "After work on the throttle or the battery makers ask for an idle relearn: do it before the drive (S68)."
-STATES = {
-    "in_order": "in order",
-    "not_in_order": "not in order",
-    "not_measurable": "not told by the car",
-    "ask": "look yourself",
-}
-
-
-def checks_page(checks: tuple[Check, ...], units: Units) -> str:
-    """The checks before a drive, one a line, each with its figures and their source."""
-    return "\n".join(f"  {STATES[one.state]:<20} {CHECKS[one.id]}{_figures(one, units)}" for one in checks)
-
-
-def _figures(one: Check, units: Units) -> str:
-    if one.codes:
-        return f": {', '.join(one.codes)}"
-    form: dict[str, Callable[[float], str]] = {
-        "_over_air_c": units.degrees,
-        "_c": units.temperature,
-        "_pct": lambda value: f"{value:.0f} %",
-        "_v": lambda value: f"{value:.1f} V",
-    }
-    show = next((f for ending, f in form.items() if one.id.endswith(ending)), None)
-    if show is None:
-        return f" ({one.source})"
-    ends = [f"at least {show(one.low)}" if one.low is not None else "", f"at most {show(one.high)}" if one.high else ""]
-    wanted = " and ".join(end for end in ends if end)
-    seen = f" {show(one.value)}," if one.value is not None else ""
-    return f":{seen} wanted {wanted} ({one.source})"
-
-
 # ---------------------------------------------------------------- a job
 
 
@@ -298,6 +161,8 @@ def job_page(seen: JobSeen, units: Units) -> str:
     record = seen.job.record
     lines = [f"Job {record.id}, opened {when_words(record.opened)}", *_what(seen, units), "", "Files"]
     lines += [f"  {line}" for line in _files(seen)]
+    if seen.latest is not None:
+        lines += ["", f"As last read, {when_words(seen.latest.entry.when)}", *_as_read(seen.latest)]
     for one in seen.confirmations:
         lines += ["", confirmation_page(one, units)]
     back = [one.code for one in seen.confirmations if one.outcome == "came_back"]
@@ -307,9 +172,7 @@ def job_page(seen: JobSeen, units: Units) -> str:
     if ahead is not None:
         lines += ["", "The next drive", *next_drive_lines(ahead)]
     if record.signed_off is not None:
-        done = record.signed_off
-        by = f", {done.verdict} by {done.rule}" if done.rule else ""
-        lines += ["", f"Signed off {when_words(done.when)}: {done.outcome}{by}. {done.note}".rstrip()]
+        lines += ["", *_signed_off(record.signed_off)]
     return "\n".join(lines)
 
 
@@ -343,13 +206,50 @@ def _what(seen: JobSeen, units: Units) -> Iterator[str]:
 
 
 def _files(seen: JobSeen) -> Iterator[str]:
+    before: Mapping[str, str | None] = {}
     for one in seen.files:
         label = " SIMULATED" if one.header.source == "simulated" else ""
         yield f"{when_words(one.entry.when)}  {KINDS[one.entry.kind]:<16} {one.entry.file}, {span(one.end_t)}{label}"
+        ends = one.car.monitor_states()
+        turned = [
+            m for m, now in ends.items() if now == "complete" and "incomplete" in (before.get(m), one.started.get(m))
+        ]
+        if turned:
+            yield f"{'':<18}became complete: {_names(turned)}"
+        before = ends
     yield from (f"not readable: {why}" for why in seen.unread)
     yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
     if not seen.files:
         yield "none yet"
+
+
+def _names(monitors: Iterable[str]) -> str:
+    return listed([MONITOR_NAMES[monitor] for monitor in monitors])
+
+
+def _as_read(seen: Seen) -> Iterator[str]:
+    """Monitors, MIL and codes of one file's end, uncertain ones said so."""
+    states = seen.car.monitor_states()
+    for word, state in (("complete", "complete"), ("incomplete", "incomplete"), ("uncertain", None)):
+        found = [m for m, told in states.items() if told == state]
+        if found:
+            yield f"  {word:<11} {_names(found)}"
+    lit = {True: "commanded on", False: "off", None: "uncertain"}[seen.car.mil_on()]
+    yield f"  {'MIL':<11} {lit}"
+    for kind in ("stored", "pending", "permanent"):
+        said, certain = said_codes(tuple(seen.car.ecus.values()), kind), seen.car.codes(kind)
+        if said or kind != "permanent" or certain is not None:
+            yield f"  {kind:<11} {', '.join(said) or ('none' if certain == () else 'uncertain')}"
+
+
+def _signed_off(done: SignOff) -> Iterator[str]:
+    by = f", {done.verdict} by {done.rule}" if done.rule else ""
+    yield f"Signed off {when_words(done.when)}: {done.outcome}{by}. {done.note}".rstrip()
+    if done.rule:
+        yield f"  the rule as it was then: {SURE[done.rule_sure or 'memory']}; {done.rule_dates}"
+        yield f"  what it says of a retest: coach rules show {done.rule}"
+    if done.incomplete is not None:
+        yield f"  incomplete then: {_names(done.incomplete) if done.incomplete else 'none'}"
 
 
 def job_document(seen: JobSeen) -> dict[str, Any]:
@@ -368,7 +268,35 @@ def job_document(seen: JobSeen) -> dict[str, Any]:
         "files": [{"kind": e.kind, "file": e.file, "when": e.when, "note": e.note} for e in record.entries],
         "not_readable": list(seen.unread),
         "confirmations": [confirmation_data(one) for one in seen.confirmations],
+        "next_drive": _next_data(next_drive(seen)) if record.signed_off is None else None,
         "signed_off": None
         if record.signed_off is None
         else {name: getattr(record.signed_off, name) for name in record.signed_off.__struct_fields__},
     }
+
+
+def _next_data(ahead: NextDrive | None) -> dict[str, Any] | None:
+    if ahead is None:
+        return None
+    return {
+        "fuel_pct": ahead.fuel_pct,
+        "cold_from": None if ahead.cold_from is None else ahead.cold_from.isoformat(timespec="seconds"),
+        "idle_relearn": ahead.relearn,
+        "forecasts": [{name: getattr(one, name) for name in one.__dataclass_fields__} for one in ahead.forecasts],
+    }
+
+
+def jobs_document(jobs: tuple[Job, ...], damaged: tuple[str, ...]) -> dict[str, Any]:
+    """All jobs as data."""
+    rows = [
+        {
+            "id": job.record.id,
+            "opened": job.record.opened,
+            "open": job.is_open,
+            "codes": list(job.record.codes),
+            "part": job.record.part,
+            "files": len(job.record.entries),
+        }
+        for job in jobs
+    ]
+    return {"schema": "coach.jobs", "version": 1, "program": __version__, "jobs": rows, "damaged": list(damaged)}

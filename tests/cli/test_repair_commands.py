@@ -9,10 +9,12 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from coach.cli import main
+from coach.library import shipped
 from tests.cli.test_live_commands import LONGEST_S, coach
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
@@ -69,10 +71,30 @@ def test_rules_are_listed_and_shown_with_their_source(capsys: pytest.CaptureFixt
     assert "40 CFR 85.2222" in capsys.readouterr().out
 
 
+def test_a_verdict_takes_a_retest_and_the_lamp_by_the_users_word(capsys: pytest.CaptureFixture[str]) -> None:
+    journal = str(shipped("replays") / "small_car_morning_drive.journal.gz")  # its leak test is open at the end
+    federal = ["report", journal, "--json", "--rules", "us-federal", "--model-year", "2012"]
+
+    def verdict(*more: str) -> dict[str, Any]:
+        assert main([*federal, *more]) == 0
+        found: dict[str, Any] = json.loads(capsys.readouterr().out)["verdicts"][0]
+        return found
+
+    assert verdict()["outcome"] == "ready"  # 40 CFR 85.2222(c)(2): one may be incomplete
+    retest = verdict("--failed-with", "p0442")
+    assert retest["outcome"] == "cannot_say"  # the federal text and EPA guidance of 2001 contradict each other
+    assert "retest_contradictory" in {r["id"] for r in retest["readings"][0]["reasons"]}
+    assert verdict("--lamp", "no")["outcome"] == "not_ready"  # 85.2222(d)(4)
+
+
 @pytest.mark.parametrize(
     "arguments",
     [
         ["rules", "show", "us-feral"],
+        ["job", "new", "--code", "P1135", "--monitor", "P1135=heater"],
+        ["job", "new", "--code", "P1135", "--monitor", "heater"],
+        ["job", "new", "--odometer", "-5"],
+        ["job", "change", "--part", "x"],
         ["job", "new", "--code", "P0Z35"],
         ["job", "show", "nothing"],
         ["job", "sign-off"],
@@ -89,8 +111,6 @@ def test_what_is_not_there_gets_one_line_and_exit_code_2(
 
 
 def test_a_report_on_one_recording(capsys: pytest.CaptureFixture[str]) -> None:
-    from coach.library import shipped
-
     journal = str(shipped("replays") / "small_car_morning_drive.journal.gz")
     assert main(["report", journal]) == 0
     assert "SIMULATED" in capsys.readouterr().out

@@ -133,22 +133,32 @@ def test_repaired_driven_on_two_days_confirmed_accepted_and_reported(
         "The permanent copy of P0135 is gone: the car itself erased it."
     ]
     assert found.in_state("incomplete", continuous=False) == (LEAK,)
+    assert LEAK not in look_at(job).job_ran  # it may still run while the car stands
     assert outcomes(job, strict) == ("ready", "not_ready", "cannot_say")
 
     saturday = parked_until(car, morning.ended, 9.0)
     checked(car, job, saturday)
     assert told_of(job)[1].in_state("incomplete", continuous=True) == ()
+    assert look_at(job).job_ran[LEAK] == (1, 1)  # the drive is credited with the test that ran after it, parked
     assert outcomes(job, strict) == ("ready", "ready", "cannot_say")
 
     jobs = ["--jobs", str(tmp_path)]
     rules = ["--rules", "us-federal", "--model-year", "2012"]
     assert main(["job", "show", *jobs]) == 0
     assert main(["job", "sign-off", "--note", "passed", *rules, *jobs]) == 0
-    assert "P0135 confirmed, ready" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "P0135 confirmed, ready by us-federal" in said
+    assert "became complete: catalyst, oxygen sensor, oxygen sensor heater and EGR or VVT" in said  # Friday's drive
+    assert "became complete: evaporative system" in said  # found on Saturday
+    assert main(["job", "show", job.record.id, *jobs]) == 0
+    said = capsys.readouterr().out
+    assert "ready by us-federal. passed" in said and "the rule as it was then: read in its source; 2015" in said
+    assert "incomplete then: none" in said
     assert main(["report", job.record.id, *rules, *jobs]) == 0
-    page = capsys.readouterr().out
-    for said in ("SIMULATED", "P0135: confirmed", "Ready: United States federal", "regulated pattern met", "40 CFR"):
+    page = capsys.readouterr().out.lower()
+    for said in ("simulated", "front oxygen sensor", "p0135", "confirmed", "ready", "40 cfr 85.2222", "2012"):
         assert said in page
+    assert "not yet" not in page and "zzzsm" not in page  # the VIN is personal data
     assert [entry.kind for entry, _ in job.again().files()] == [
         "before",
         "before",

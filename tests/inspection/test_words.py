@@ -18,17 +18,8 @@ from coach.jobs.store import JobStore
 from coach.session.confirm import look_at
 from coach.session.review import review
 from coach.simulator.cars import make_car
-from coach.words.jobs import (
-    CHECKS,
-    HURDLES,
-    MISSING,
-    checks_page,
-    cleared_page,
-    forecast_words,
-    job_page,
-    jobs_page,
-    loss_page,
-)
+from coach.words.clearing import CHECKS, HURDLES, checks_page, cleared_page, loss_page
+from coach.words.jobs import MISSING, forecast_words, job_page, jobs_page
 from coach.words.report import SIMULATED, DriveReport, JobReport, drive_report, job_report
 from coach.words.report_data import drive_report_document, job_report_document
 from coach.words.rules import rule_page, rules_page
