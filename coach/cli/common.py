@@ -2,6 +2,7 @@
 
 import argparse
 import re
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,8 @@ def job_of(arguments: argparse.Namespace) -> Any:
     """The job that is named with --job, else the open one, none when there is none; with room for another file."""
     store = store_of(arguments)
     job = store.named(arguments.job) if arguments.job else store.open_job()
+    for problem in store.all()[1] if job is None else ():
+        print(f"coach: {problem}", file=sys.stderr)
     if job is not None and not job.is_open:
         raise ValueError(f"{job.record.id}: signed off {job.record.signed_off.when}; coach job new opens another")
     if job is not None:

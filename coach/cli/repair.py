@@ -48,7 +48,8 @@ def the_job(arguments: argparse.Namespace, named: str | None) -> Any:
     store = store_of(arguments, make=False)
     job = store.named(named) if named else store.open_job()
     if job is None:
-        raise ValueError("no job is open; coach job new opens one")
+        damaged = "".join(f"\ncoach: {problem}" for problem in store.all()[1])
+        raise ValueError(f"no job is open; coach job new opens one{damaged}")
     return job
 
 

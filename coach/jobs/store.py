@@ -244,7 +244,21 @@ def _read(folder: Path) -> JobRecord:
         raise JobDamaged(f"{path}: no record of a job: {error}; the journals beside it are whole") from None
     if record.job != VERSION:
         raise JobDamaged(f"{path}: job format {record.job}, this program reads {VERSION}; use a newer program")
-    return record
+    return _in_order(record, path)
+
+
+def _in_order(record: JobRecord, path: Path) -> JobRecord:
+    """A record somebody edited may name what is no code, no monitor, or a file elsewhere."""
+    try:
+        codes = checked_codes(record.codes)
+        for monitor in record.chosen.values():
+            check_monitor(monitor)
+    except (JobError, UnknownItem) as error:
+        raise JobDamaged(f"{path}: {error}") from None
+    outside = [entry.file for entry in record.entries if Path(entry.file).name != entry.file]
+    if outside:
+        raise JobDamaged(f"{path}: {outside[0]!r} is no file of this job's folder")
+    return replace(record, codes=codes)
 
 
 def _write(folder: Path, record: JobRecord) -> None:

@@ -150,3 +150,25 @@ def test_a_job_is_signed_off_once(jobs: JobStore) -> None:
     job.sign_off(SignOff("2026-11-22T10:00:00", ""))
     with pytest.raises(JobError, match="signed off already"):
         job.sign_off(SignOff("2026-11-23T10:00:00", ""))
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ('"P0135"', '"P0Z35"'),
+        ('"001-before-2026-11-19-1800.journal"', '"../../elsewhere.journal"'),
+        ('"chosen": {}', '"chosen": {"P1135": "heater"}'),
+    ],
+)
+def test_a_record_edited_by_hand_names_what_is_wrong_and_is_not_believed(
+    jobs: JobStore, right: str, wrong: str
+) -> None:
+    job = jobs.new(WHEN, ("P0135",))
+    job.new_file("before", WHEN)
+    path = job.folder / "job.json"
+    text = path.read_text()
+    assert right in text
+    path.write_text(text.replace(right, wrong))
+    with pytest.raises(JobDamaged, match=r"job\.json: "):
+        jobs.named(job.record.id)
+    assert [str(path) in str(problem) for problem in jobs.all()[1]] == [True]
