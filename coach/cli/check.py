@@ -64,7 +64,7 @@ def run_check(arguments: argparse.Namespace) -> int:
     if found is None:
         return NO_CONNECTION
     judged = verdict_on(found.car, arguments) if arguments.rules else None
-    print_readout(found, arguments, judged)
+    print_readout(found, arguments, judged, job)
     if job is not None:
         keep(found, job)
     return CODES[verdict(found.car)] if judged is None else VERDICT_CODES[judged[0].outcome]
@@ -85,7 +85,7 @@ def keep(found: Any, job: Any) -> None:
     print(f"  kept in job {job.record.id} as {path.name}", file=sys.stderr)
 
 
-def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> None:
+def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: Any = None) -> None:
     """As text or as data, with the verdict behind it where a rule was named."""
     from coach.inspection.before import before_the_drive
     from coach.inspection.findings import findings_of
@@ -103,7 +103,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
     units = Units(arguments.us)
     parts = [readout_page(found, units, arguments.vin)]
     if verdict(found.car) != "complete":
-        repaired, codes = _work(arguments)
+        repaired, codes = (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
         checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)
         parts.append(f"Before a drive\n{checks_page(checks, units)}")
     if judged is not None:
@@ -114,14 +114,6 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
         run_screen(page, look=arguments.look)
     else:
         print(page)
-
-
-def _work(arguments: argparse.Namespace) -> tuple[str, tuple[str, ...]]:
-    """What was worked on, by the job the read-out belongs to."""
-    from coach.cli.common import job_of
-
-    job = job_of(arguments)
-    return (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
 
 
 def run_screen(page: str, look: str) -> None:

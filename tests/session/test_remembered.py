@@ -1,11 +1,21 @@
 """A soak is proved by the last drive's own record or not at all. The journals are made by the simulated car."""
 
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from coach.car.car import Car
+from coach.cli.check import keep, read_once
+from coach.jobs.store import JobStore
+from coach.journal.reader import open_journal
+from coach.session.live import Wanted, begin
 from coach.session.remembered import PROOF, LastDrive, known_since, last_drive
+from coach.session.repaired import repaired_monitors
 from coach.simulator.cars import make_car
+from coach.simulator.driver import Driver
+from tests.session.in_process import InProcessSource
 from tests.session.test_drive import driven, session
 
 ENDED = datetime.fromisoformat("2026-03-01T20:00:00+00:00")
@@ -65,3 +75,34 @@ def test_the_end_of_a_journal_tells_its_counters(tmp_path: Path) -> None:
     assert found.distance_km is not None and found.ignition_counts["7E8"] > 0
     assert found.starts == 1  # the counters were read with the key on; the engine was started after it
     assert last_drive(tmp_path / "gone") is None
+
+
+def test_a_drive_in_a_job_takes_the_night_and_the_repair_from_the_job(tmp_path: Path) -> None:
+    now = datetime.now(UTC).astimezone()
+    car, job = make_car("small"), JobStore(tmp_path).new(now, ("P0135",))
+    car.key_on()
+    evening = read_once(InProcessSource(car, Driver(car)), "live")
+    assert evening is not None
+    keep(replace(evening, began=(now - timedelta(hours=9)).isoformat()), job)
+    car.soak(9)
+    source = InProcessSource(car, Driver(car))
+    wanted = Wanted(
+        "",
+        folder=tmp_path,
+        new_file=lambda began: job.new_file("drive", began),
+        earlier=tuple(path for _entry, path in job.files()),
+        repaired=lambda told: repaired_monitors(job, told),
+    )
+    drive, kept = begin(wanted, print, source=source)  # type: ignore[arg-type]
+    car.key_on()
+    source.start()
+    while drive.state != "driving":
+        drive.step(1.0)
+    drive.finish("done")
+    assert kept.path is not None and kept.path.parent == job.folder
+    reader = open_journal(kept.path)
+    context = reader.context
+    reader.close()
+    assert context is not None and context.known is not None
+    assert context.known["soak_s"] == pytest.approx(9 * 3600, abs=120)
+    assert (context.known["soak_proof"], context.known["repaired"]) == (PROOF, {"P0135": "oxygen_sensor_heater"})
