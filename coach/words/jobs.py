@@ -130,15 +130,19 @@ def confirmation_data(one: Confirmation) -> dict[str, Any]:
 
 def forecast_words(one: Forecast) -> str:
     """A chance with its interval and its evidence, never the number alone."""
+    return (
+        f"{MONITOR_NAMES[one.monitor]}: about {one.chance * 100:.0f} in 100 on the next drive of the regulated pattern"
+        f" ({one.low * 100:.0f} to {one.high * 100:.0f}, nine times in ten), from {listed(_evidence(one))}"
+    )
+
+
+def _evidence(one: Forecast) -> list[str]:
     seen = []
     if one.car_drives:
         seen.append(f"the car's counters, {one.car_ran} runs in {one.car_drives} drives")
     if one.job_drives:
         seen.append(f"this job, {one.job_ran} in {one.job_drives}")
-    return (
-        f"{MONITOR_NAMES[one.monitor]}: about {one.chance * 100:.0f} in 100 on the next drive of the regulated pattern"
-        f" ({one.low * 100:.0f} to {one.high * 100:.0f}, nine times in ten), from {listed(seen)}"
-    )
+    return seen
 
 
 # ---------------------------------------------------------------- a job
@@ -192,8 +196,11 @@ def next_drive_lines(ahead: NextDrive) -> Iterator[str]:
         )
     if ahead.relearn:
         yield f"  {RELEARN}"
+    if ahead.forecasts:
+        yield "  chance that a drive of the regulated pattern completes it (in brackets: nine times in ten within)"
     for one in ahead.forecasts:
-        yield from wrapped(forecast_words(one)).splitlines()
+        chance = f"{one.chance * 100:.0f} in 100 ({one.low * 100:.0f} to {one.high * 100:.0f})"
+        yield f"    {MONITOR_NAMES[one.monitor]:<22} {chance}, from {listed(_evidence(one))}"
 
 
 def _what(seen: JobSeen, units: Units) -> Iterator[str]:

@@ -340,6 +340,7 @@ def verdict_document(verdict: Verdict, year: ModelYear | None = None) -> dict[st
         "gross_weight_lb": car.gvwr_lb,
         "outcome": verdict.outcome,
         "unverified": verdict.unverified,
+        "unverified_because": unread(verdict) if verdict.unverified else [],
         "contradictory": verdict.contradictory,
         "scope": [_reason(reason) for reason in verdict.scope],
         "readings": [
