@@ -119,7 +119,9 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         f"the {listed([MONITOR_NAMES[m] for m in planned.monitors])}" if planned.monitors else "what comes after it"
     )
     repaired = repaired_by(core, planned.monitors)
-    serves += f", and so for the repair of {listed(repaired)}" if repaired else ""
+    serves = (
+        f"the repair of {listed(repaired)}: {serves}" if repaired else serves
+    )  # first: a narrow screen cuts the end
     then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]
     return View(
         "phase",
