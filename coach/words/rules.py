@@ -179,17 +179,17 @@ def _mil(part: Mil) -> str:
 
 def _stored(part: Codes) -> str:
     return {
-        "fails": "one fails by itself, whatever the MIL does",
-        "no_effect": "with the MIL off one passes",
-        "not_stated": "what one does with the MIL off is not stated",
+        "fails": "a stored code fails by itself, whatever the MIL does",
+        "no_effect": "a stored code passes while the MIL is off",
+        "not_stated": "what a stored code does while the MIL is off is not stated",
     }[part.effect]
 
 
 def _pending(part: Codes) -> str:
     return {
-        "fails": "one fails",
-        "no_effect": "they do not matter",
-        "not_stated": "whether one matters is not stated",
+        "fails": "a pending code fails",
+        "no_effect": "pending codes do not matter",
+        "not_stated": "whether a pending code matters is not stated",
     }[part.effect]
 
 
@@ -198,7 +198,7 @@ def _permanent(part: Permanent) -> str:
         return "not looked at" if part.sure == "found" else "thought not to be looked at; nothing was read about it"
     since = f" since {part.since}" if part.since else ""
     year = f" on cars of model year {part.min_model_year} on" if part.min_model_year is not None else ""
-    return f"one fails{since}{year}, even with the MIL off{_excepted(part.exception)}"
+    return f"a permanent code fails{since}{year}, even with the MIL off{_excepted(part.exception)}"
 
 
 def _excepted(part: PermanentException | None) -> str:
@@ -223,7 +223,7 @@ def _retest(part: Retest) -> str:
     if part.no_bar:
         return "an incomplete monitor is no bar"
     if part.must_be_complete:
-        return f"{monitor_names(part.must_be_complete)} must be complete after a code of its own"
+        return f"after a failure with its code it must be complete: {monitor_names(part.must_be_complete)}"
     return "" if part.words else "no rule for one was found"
 
 
