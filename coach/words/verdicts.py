@@ -151,7 +151,7 @@ CHANGES: dict[str, str] = {
     "retest_monitor_open": "complete {monitors}",
     "retest_contradictory": "complete {monitors}, or ask the programme about the retest",
     "retest_code_unknown": "ask the programme about the retest",
-    "fuel_unknown": "say the fuel with --fuel",
+    "fuel_unknown": "say the fuel with --fuel-type",
     "model_year_unknown": "say the model year with --model-year",
 }
 """What would change a reason that is against the car or open."""

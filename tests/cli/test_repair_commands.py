@@ -22,9 +22,10 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminal
 
 @pytest.fixture
 def port() -> Iterator[str]:
-    """A small simulated car with the key on and the engine off."""
+    """A small simulated car, key on, engine off: its sensor's heater just replaced, P0135 still stored."""
+    mended = ("--fault", "open_sensor_heater", "--mended")
     with subprocess.Popen(
-        coach("simulate", "--car", "small", "--delay-ms", "1"), stdout=subprocess.PIPE, text=True
+        coach("simulate", "--car", "small", "--delay-ms", "1", *mended), stdout=subprocess.PIPE, text=True
     ) as served:
         assert served.stdout is not None
         yield served.stdout.readline().split()[-1]
@@ -43,7 +44,11 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
     assert ran.returncode == 1, ran.stderr
     assert found["inspection"]["schema"] == "coach.verdict"
     assert found["inspection"]["outcome"] == "not_ready"
-    for typed, code, said in (("no\n", 1, ""), ("clear\n", 0, "every control unit shows it")):
+    assert found["codes"]["stored"]["certain"] == ["P0135"]
+    for typed, code, said in (
+        ("no\n", 1, "nothing was sent"),
+        ("clear\n", 0, "Permanent, and rightly still there: P0135"),
+    ):
         ran = subprocess.run(
             coach("clear", "--port", port, *jobs), input=typed, capture_output=True, text=True, timeout=LONGEST_S
         )
