@@ -18,7 +18,7 @@ from coach.journal.writer import JournalWriter
 from coach.library import profile_text
 from coach.session.drive import Beginning, Drive
 from coach.session.places import data_folder, new_journal
-from coach.session.remembered import LastDrive, known_since, latest, newest
+from coach.session.remembered import LastDrive, known_since_any, newest
 from coach.session.review import DEFAULT_PROFILE
 
 
@@ -70,15 +70,14 @@ def begin(
     (folder / "drives").mkdir(parents=True, exist_ok=True)
     check_room(folder / "drives")
     kept = Kept()
-    last = _last(wanted, folder) if label == "live" else None
+    ends = _ends(wanted, folder) if label == "live" else ()
 
     def record(header: Header, context: Context) -> JournalWriter:
         kept.path = path = wanted.new_file(now) if wanted.new_file is not None else new_journal(folder, now, label)
         return JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
 
     def remembered(car: Car) -> Mapping[str, Any]:
-        since = known_since(last, car, datetime.now(UTC).astimezone()) if label == "live" else {}
-        return {**since, **wanted.repaired(car)}
+        return {**known_since_any(ends, car, datetime.now(UTC).astimezone()), **wanted.repaired(car)}
 
     beginning = Beginning(
         label="simulated" if label == "simulated" else "live",
@@ -98,11 +97,11 @@ def begin(
     return Drive(live, beginning), kept
 
 
-def _last(wanted: Wanted, folder: Path) -> LastDrive | None:
-    """The end of the last journal, of the job or of the drives beside it."""
+def _ends(wanted: Wanted, folder: Path) -> tuple[LastDrive | None, ...]:
+    """The ends of the last journals, of the job and of the drives beside it."""
     names = ("drive-*.journal*", "before-*.journal", "clear-*.journal")
     beside = [path for name in names for path in (folder / "drives").glob(name)]
-    return latest(newest(wanted.earlier), newest(sorted(beside, key=lambda path: path.stat().st_mtime)))
+    return newest(wanted.earlier), newest(sorted(beside, key=lambda path: path.stat().st_mtime))
 
 
 def cut_short(path: Path) -> bool:

@@ -91,7 +91,12 @@ def newest(journals: Iterable[Path]) -> LastDrive | None:
     return None
 
 
-def latest(*ends: LastDrive | None) -> LastDrive | None:
-    """The latest of several ends, none when there is none."""
-    told = [end for end in ends if end is not None]
-    return max(told, key=lambda end: end.ended) if told else None
+def known_since_any(ends: Iterable[LastDrive | None], car: Car, now: datetime) -> dict[str, Any]:
+    """What the latest of several ends proves; another car's may be among them, so one that
+    proves a soak goes first.
+
+    An end that proves one holds whatever came later: no start is counted since.
+    """
+    told = sorted((end for end in ends if end is not None), key=lambda end: end.ended, reverse=True)
+    known = [known_since(end, car, now) for end in told]
+    return next((one for one in known if "soak_s" in one), known[0] if known else {})

@@ -11,7 +11,7 @@ from coach.cli.check import keep, read_once
 from coach.jobs.store import JobStore
 from coach.journal.reader import open_journal
 from coach.session.live import Wanted, begin
-from coach.session.remembered import PROOF, LastDrive, known_since, last_drive
+from coach.session.remembered import PROOF, LastDrive, known_since, known_since_any, last_drive
 from coach.session.repaired import repaired_monitors
 from coach.simulator.cars import make_car
 from coach.simulator.driver import Driver
@@ -56,6 +56,13 @@ def test_each_start_is_counted_once_wherever_the_counters_were_read() -> None:
     assert known_since(parked, running, NOW)["soak_s"] == 35700.0  # started five minutes ago
     running.ignition_counts["7E8"] = 102
     assert "soak_s" not in known_since(parked, running, NOW)
+
+
+def test_another_cars_later_drive_does_not_take_the_proof_away() -> None:
+    other = LastDrive(ENDED + timedelta(hours=2), 90.0, {"7E8": 7}, 20.0)
+    assert known_since_any((LAST, other, None), car_now(12.0, 101), NOW)["soak_s"] == 36000.0
+    assert known_since_any((LAST, other), car_now(12.0, 103), NOW) == {"fuel_before_pct": 20.0}
+    assert known_since_any((None,), car_now(12.0, 101), NOW) == {}
 
 
 def test_the_end_of_a_journal_tells_its_counters(tmp_path: Path) -> None:
