@@ -124,8 +124,8 @@ def _choose_again(drive: Any, wanted: Any, arguments: argparse.Namespace) -> Non
 def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     from coach.cli.common import folder_of
     from coach.j1979.monitors import MONITORS
+    from coach.session.for_job import for_job
     from coach.session.live import Wanted
-    from coach.session.repaired import repaired_monitors
     from coach.words.units import KM_PER_MILE
 
     for monitor in arguments.target or ():
@@ -135,7 +135,7 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     known: dict[str, Any] = {}
     if arguments.parked_hours is not None:
         known = {"soak_s": arguments.parked_hours * 3600, "soak_proof": "by the user's word"}
-    return Wanted(
+    wanted = Wanted(
         port,
         arguments.baud,
         arguments.protocol,
@@ -145,10 +145,8 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
         arguments.us,
         folder_of(arguments),
         known,
-        (lambda began: job.new_file("drive", began)) if job is not None else None,
-        tuple(path for _entry, path in job.files()) if job is not None else (),
-        lambda car: repaired_monitors(job, car),
     )
+    return wanted if job is None else for_job(wanted, job)
 
 
 def _target(arguments: argparse.Namespace, job: Any) -> Any:

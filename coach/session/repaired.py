@@ -8,9 +8,7 @@ from coach.inspection.findings import findings_of
 from coach.jobs.store import Job
 
 
-def repaired_monitors(job: Job | None, car: Car) -> dict[str, Any]:
+def repaired_monitors(job: Job, car: Car) -> dict[str, Any]:
     """{"repaired": {code: monitor}}, for what a drive knows at its beginning; a monitor nobody knows is none."""
-    if job is None:
-        return {}
     found = monitors_of(job.record.codes, findings_of(car).ignition, job.record.chosen)
     return {"repaired": {code: found.get(code) for code in job.record.codes}} if job.record.codes else {}

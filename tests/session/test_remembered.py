@@ -10,9 +10,9 @@ from coach.car.car import Car
 from coach.cli.check import keep, read_once
 from coach.jobs.store import JobStore
 from coach.journal.reader import open_journal
+from coach.session.for_job import for_job
 from coach.session.live import Wanted, begin
 from coach.session.remembered import PROOF, LastDrive, known_since, known_since_any, last_drive
-from coach.session.repaired import repaired_monitors
 from coach.simulator.cars import make_car
 from coach.simulator.driver import Driver
 from tests.session.in_process import InProcessSource
@@ -93,14 +93,7 @@ def test_a_drive_in_a_job_takes_the_night_and_the_repair_from_the_job(tmp_path: 
     keep(replace(evening, began=(now - timedelta(hours=9)).isoformat()), job)
     car.soak(9)
     source = InProcessSource(car, Driver(car))
-    wanted = Wanted(
-        "",
-        folder=tmp_path,
-        new_file=lambda began: job.new_file("drive", began),
-        earlier=tuple(path for _entry, path in job.files()),
-        repaired=lambda told: repaired_monitors(job, told),
-    )
-    drive, kept = begin(wanted, print, source=source)  # type: ignore[arg-type]
+    drive, kept = begin(for_job(Wanted("", folder=tmp_path), job), print, source=source)  # type: ignore[arg-type]
     car.key_on()
     source.start()
     while drive.state != "driving":
