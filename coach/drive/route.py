@@ -78,14 +78,17 @@ def best_route(legs: Sequence[Leg], here: str | None = None) -> Route | None:
     table = _Table(legs, here)
     reached = _fill(table)
     full = (1 << len(legs)) - 1
-    last = min(range(len(legs)), key=lambda i: (round(reached[full][i][0], DECIMALS), reached[full][i][3]))
+    last = 0
+    for leg in range(1, len(legs)):
+        if _better(reached[full][leg][0], reached[full][leg][3], reached[full][last]):
+            last = leg
     if reached[full][last][0] == INFINITE:
         return None
     return _trace(table, reached, full, last)
 
 
 INFINITE = float("inf")
-DECIMALS = 6  # sums of the same costs in another order differ by less than a microsecond
+SAME_S = 1e-6  # sums of the same costs in another order differ by less
 _State = tuple[float, int, float, float]  # time so far, the leg before, this leg's cost, when the `first` ones finish
 
 
@@ -144,9 +147,9 @@ def _go_on(table: _Table, reached: list[list[_State]], done: int, last: int) -> 
 
 def _better(total: float, early: float, than: _State) -> bool:
     """Less time, or as much with the `first` legs sooner."""
-    if round(total, DECIMALS) != round(than[0], DECIMALS):
-        return total < than[0]
-    return round(early, DECIMALS) < round(than[3], DECIMALS)
+    if total < than[0] - SAME_S:
+        return True
+    return total <= than[0] + SAME_S and early < than[3] - SAME_S
 
 
 def _trace(table: _Table, reached: list[list[_State]], done: int, last: int) -> Route:
