@@ -162,9 +162,9 @@ CHANGES: dict[str, str] = {
 def verdict_page(verdict: Verdict, year: ModelYear | None = None) -> str:
     """The verdict as text."""
     parts = [
-        list(_head(verdict, year)),
-        ["This rule and this car", *_remarks(verdict)],
-        *([_reading_title(verdict, one), *_reasons(one)] for one in verdict.readings),
+        list(head_lines(verdict, year)),
+        ["This rule and this car", *remarks(verdict)],
+        *([reading_title(one), *_reasons(one)] for one in verdict.readings),
         ["What would change it", *_changes(verdict)],
         ["Sources disagree", *(_wrapped(conflict.words) for conflict in verdict.rule.conflict)],
         ["Where the rule comes from", *rule_source(verdict.rule)],
@@ -173,7 +173,8 @@ def verdict_page(verdict: Verdict, year: ModelYear | None = None) -> str:
     return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
 
 
-def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
+def head_lines(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
+    """What it comes to, for which car, and how far it can be relied on."""
     yield f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
     car = verdict.vehicle
     fuel = FUELS.get(car.fuel or "", "fuel not known")
@@ -199,7 +200,8 @@ def year_words(year: ModelYear) -> str:
     return words
 
 
-def _remarks(verdict: Verdict) -> Iterator[str]:
+def remarks(verdict: Verdict) -> Iterator[str]:
+    """Whether the rule is for this car, and what has to be known beside it."""
     for reason in verdict.scope:
         yield f"  {'note     ' if reason.effect == 'for' else _mark(reason)} {REASONS[reason.id](reason)}"
     if verdict.rule.ended is not None:
@@ -213,20 +215,22 @@ def _remarks(verdict: Verdict) -> Iterator[str]:
         yield "  look yourself: the lamp must light at key-on with the engine off; nothing in the car tells it"
 
 
-def _reading_title(verdict: Verdict, one: ReadingVerdict) -> str:
+def reading_title(one: ReadingVerdict) -> str:
+    """One reading of the rule and what it comes to."""
     sure = f", {SURE[one.limit.sure]}" if one.limit is not None else ""
     return f"By {one.reading.words}{sure}: {OUTCOMES[one.outcome]}"
 
 
 def _reasons(one: ReadingVerdict) -> Iterator[str]:
-    yield from (f"  {_mark(reason)} {REASONS[reason.id](reason)}{_unsure(reason)}" for reason in one.reasons)
+    yield from (f"  {_mark(reason)} {REASONS[reason.id](reason)}{unsure_words(reason)}" for reason in one.reasons)
 
 
 def _mark(reason: Reason) -> str:
     return {"for": "+ for    ", "against": "- against", "open": "? open   "}[reason.effect]
 
 
-def _unsure(reason: Reason) -> str:
+def unsure_words(reason: Reason) -> str:
+    """How sure a reason against the car is, where it was not read in its source."""
     return f" ({SURE[reason.sure]})" if reason.sure != "found" and reason.effect == "against" else ""
 
 
@@ -248,10 +252,13 @@ def _changes(verdict: Verdict) -> Iterator[str]:
 
 def rule_source(rule: Rule) -> Iterator[str]:
     """Source, date and how sure, in lines."""
-    yield _wrapped(rule.source)
+    yield from (_wrapped(line) for line in source_lines(rule))
+
+
+def source_lines(rule: Rule) -> tuple[str, ...]:
+    """Source, date and how sure."""
     dated = rule.source_date if "undated" in rule.source_date else f"dated {rule.source_date}"
-    yield _wrapped(f"{dated}; as a whole {SURE[rule.sure]}")
-    yield from (_wrapped(note) for note in rule.notes)
+    return (rule.source, f"{dated}; as a whole {SURE[rule.sure]}", *rule.notes)
 
 
 def _wrapped(text: str) -> str:
