@@ -51,6 +51,10 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.json and form_of(out) != "json":
             raise ValueError(f"{out}: --json writes data, and the name asks for another form; name it .json")
         check_place(out, _sources(arguments), arguments.overwrite)
+    if form == "pdf":
+        from coach.report.pdf import library
+
+        library()
     made = datetime.now().astimezone()
     content = _content(form, _made(arguments, made), arguments, made)
     if out is None:
@@ -66,8 +70,17 @@ def _sources(arguments: argparse.Namespace) -> list[Path]:
     path = Path(arguments.what)
     if arguments.what == "-" or path.is_file():
         return [path]
-    job = store_of(arguments).named(arguments.what)
+    job = _job(arguments)
     return [job.folder / "job.json", *(file for _, file in job.files())]
+
+
+def _job(arguments: argparse.Namespace) -> Any:
+    from coach.jobs.errors import NoSuchJob
+
+    try:
+        return store_of(arguments).named(arguments.what)
+    except NoSuchJob as error:
+        raise ValueError(f"{arguments.what}: no such file, and {error}") from None
 
 
 def _made(arguments: argparse.Namespace, made: datetime) -> Any:
@@ -75,7 +88,7 @@ def _made(arguments: argparse.Namespace, made: datetime) -> Any:
 
     when = made.isoformat(timespec="minutes")
     if arguments.what != "-" and not Path(arguments.what).is_file():
-        seen, drives, hashes = file_job(store_of(arguments).named(arguments.what), arguments.profile)
+        seen, drives, hashes = file_job(_job(arguments), arguments.profile)
         judged = _judged(seen.latest.car, arguments) if seen.latest is not None else ()
         return JobReport(seen, when, judged, drives, hashes, arguments.vin)
     with importing.the_file(Path(arguments.what)) as path:

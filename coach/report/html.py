@@ -45,16 +45,18 @@ def _head(page: Page) -> Iterator[str]:
 
 def paged(page: Page) -> str:
     """The margins of printed pages, with title and number at the foot; the browser knows its paper."""
-    made = page.made.replace("T", " ", 1)
     number = 'content: "page " counter(page) " of " counter(pages);'
-    left = f'content: "{css_text(f"{page.title}, made {made}")}";'
+    left = f'content: "{css_text(f"{page.title}, made {page.made}")}";'
     look = "font: 8pt system-ui, sans-serif; color: #555555;"
     return f"@page {{ margin: 15mm 14mm 17mm; @bottom-left {{ {left} {look} }} @bottom-right {{ {number} {look} }} }}\n"
 
 
 def css_text(text: str) -> str:
-    """A text inside quotes of a stylesheet: all but plain letters, figures and blanks by number."""
-    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x}" for c in text)
+    """A text inside quotes of a stylesheet: all but plain letters, figures and blanks by number.
+
+    The blank behind a number belongs to it.
+    """
+    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):x} " for c in text)
 
 
 def _section(section: Section, keys: Iterator[int]) -> Iterator[str]:

@@ -31,10 +31,7 @@ ROUNDS = 40  # a message may name only the first letters that lack; our judgemen
 
 def pdf(page: Page, paper: str, made: datetime) -> bytes:
     """The whole file. `paper` is a4 or letter. NotInstalled without the library."""
-    try:
-        import typst
-    except ImportError:
-        raise NotInstalled(NEEDED) from None
+    typst = library()
     fonts, lacking = typst.Fonts(include_system_fonts=False), frozenset[str]()
     for attempt in range(ROUNDS):
         try:
@@ -48,6 +45,15 @@ def pdf(page: Page, paper: str, made: datetime) -> bytes:
             else:
                 raise ReportError(f"the PDF cannot be set: {error.message}; write .html and print it") from None
     raise ReportError("the PDF cannot be set: too many letters that no font here has; write .html and print it")
+
+
+def library() -> Any:
+    """The library. NotInstalled without it."""
+    try:
+        import typst
+    except ImportError:
+        raise NotInstalled(NEEDED) from None
+    return typst
 
 
 def _compiled(typst: Any, page: Page, paper: str, made: datetime, fonts: Any) -> bytes:
@@ -96,7 +102,7 @@ def _data(page: Page) -> dict[str, Any]:
         "title": page.title,
         "heading": soft(page.title),
         "label": page.label,
-        "foot": soft(f"{page.title}, made {page.made.replace('T', ' ', 1)}"),
+        "foot": soft(f"{page.title}, made {page.made}"),
         "short": _facts(page.short)["rows"],
         "last": page.last,
         "sections": [

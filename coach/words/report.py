@@ -97,7 +97,7 @@ def _job_page(report: JobReport, units: Units) -> Page:
     simulated = any(one.header.source == "simulated" for one in seen.files)
     short = Facts(tuple(_job_short(report, latest)))
     title = f"Report on job {seen.job.record.id}"
-    return Page(title, SIMULATED if simulated else "", report.made, short, sections, CONFIRM)
+    return Page(title, SIMULATED if simulated else "", when_words(report.made), short, sections, CONFIRM)
 
 
 def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str]]:
@@ -241,4 +241,4 @@ def _file_page(report: FileReport, units: Units) -> Page:
     )
     label = SIMULATED if header.source == "simulated" else ""
     short = Facts(tuple(_car_short(report.verdicts, car)))
-    return Page(f"Report on {filed.name}", label, report.made, short, sections, CONFIRM)
+    return Page(f"Report on {filed.name}", label, when_words(report.made), short, sections, CONFIRM)

@@ -62,7 +62,8 @@ def _job(report: JobReport) -> dict[str, Any]:
             {"control_unit": e.address, "confirmed": e.confirmed, "done": e.done, "still_complete": list(e.kept)}
             for e in seen.cleared
         ],
-        **{name: moments.get(name) for name in ("before", "after_clear", "now")},
+        **{name: moments.get(name) for name in ("before", "after_clear")},
+        "now": _findings(latest, show) if latest is not None else None,
         "verdicts": [verdict_document(*judged) for judged in report.verdicts],
         "confirmations": [confirmation_data(one) for one in seen.confirmations],
         "forecasts": {monitor: _forecast(one) for monitor, one in job_forecasts(seen).items()},

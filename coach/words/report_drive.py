@@ -1,6 +1,7 @@
 """The parts of a report that speak of one drive: what it was, plots, phases, what happened, what is still needed."""
 
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from typing import Any
 
 from msgspec.structs import replace
@@ -84,7 +85,14 @@ def _recorder(filed: FiledDrive) -> str:
 
 def when_words(iso: str | None) -> str:
     """A wall clock as people read it."""
-    return "at an unknown time" if not iso else iso.replace("T", " ", 1)
+    if not iso:
+        return "at an unknown time"
+    try:
+        when = datetime.fromisoformat(iso)
+    except ValueError:
+        return iso
+    zone = f"{when:%z}"
+    return f"{when:%Y-%m-%d %H:%M}" + (f" (UTC{zone[:3]}:{zone[3:]})" if zone else "")
 
 
 # ---------------------------------------------------------------- what happened
