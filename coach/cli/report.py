@@ -31,8 +31,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     report.add_argument("-o", "--output", metavar="OUT", help="the file to write; - for standard output")
     report.add_argument("--overwrite", action="store_true", help="replace OUT even when it is no report of ours")
     report.add_argument("--json", action="store_true", help="print the same as data")
-    report.add_argument("--paper", choices=("a4", "letter"), help="of a .pdf; a4 when left out, letter with --us")
-    report.add_argument("--us", action="store_true", help="miles and Fahrenheit")
+    report.add_argument("--paper", choices=("a4", "letter"), help="of a .pdf; a4 when left out, letter with miles")
+    report.add_argument("--us", action="store_true", help="miles and Fahrenheit; as the drive had it when left out")
     report.add_argument("--vin", action="store_true", help="show the VIN in full: it is personal data")
     report.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
     report.add_argument("--profile", metavar="ID", help="judge the drives anew under this profile or .toml file")
@@ -114,11 +114,12 @@ def _content(form: str, report: Any, arguments: argparse.Namespace, made: dateti
     if form == "json":
         text = json.dumps(report_document(report), ensure_ascii=False, indent=1) + "\n"
         return text.encode(errors="backslashreplace")
-    page = page_of(report, Units(arguments.us))
+    us = arguments.us or report.in_us_units
+    page = page_of(report, Units(us))
     if form == "pdf":
         from coach.report.pdf import pdf
 
-        return pdf(page, arguments.paper or ("letter" if arguments.us else "a4"), made)
+        return pdf(page, arguments.paper or ("letter" if us else "a4"), made)
     from coach.report.html import html
     from coach.report.markdown import markdown
     from coach.report.text import text as plain

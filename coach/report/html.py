@@ -89,8 +89,8 @@ def _table(table: Table) -> Iterator[str]:
     head = "".join(f'<th scope="col">{escape(name)}</th>' if name else "<td></td>" for name in table.head)
     yield f"<table{kind}><caption{AUTO}>{escape(table.caption)}</caption><thead><tr>{head}</tr></thead><tbody>"
     for row in table.rows:
-        cells = [f'<th scope="row"{AUTO}>{_cell(row[0])}</th>', *(f"<td{AUTO}>{_cell(c)}</td>" for c in row[1:])]
-        yield f"<tr>{''.join(cells)}</tr>"
+        begin = f"<td>{_cell(row[0])}</td>" if table.marked else f'<th scope="row"{AUTO}>{_cell(row[0])}</th>'
+        yield f"<tr>{begin}{''.join(f'<td{AUTO}>{_cell(cell)}</td>' for cell in row[1:])}</tr>"
     yield "</tbody></table>"
 
 

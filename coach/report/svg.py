@@ -12,7 +12,7 @@ from coach.words.units import clock
 
 WIDTH, LEFT, RIGHT = 720, 44, 12
 HEAD, PANEL, BETWEEN = 20, 74, 25
-STRIP, AXIS = 21, 22
+STRIP, AXIS = 25, 22
 NEAR = 17  # two numbers closer than this stand as one label
 STEPS_S = (1, 2, 5, 10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 28800, 86400)
 MOST_TICKS = 9
@@ -46,6 +46,14 @@ def _x(t: float, end_t: float) -> float:
 def _text(x: float, y: float, words: str, anchor: str = "start", kind: str = "ink") -> str:
     fill = INK if kind == "ink" else QUIET
     return f'<text class="{kind}" x="{x:g}" y="{y:g}" text-anchor="{anchor}" fill="{fill}">{escape(words)}</text>'
+
+
+def _name(y: float, words: str) -> str:
+    """A panel's name, free of the lines that cross it."""
+    return (
+        f'<text class="ink name" x="{LEFT}" y="{y:g}" fill="{INK}" stroke="#ffffff" stroke-width="4"'
+        f' paint-order="stroke">{escape(words)}</text>'
+    )
 
 
 def _line(kind: str, path: str, stroke: str, width: float, dash: str = "") -> str:
@@ -89,7 +97,7 @@ def _panel(panel: Panel, top: int, end_t: float) -> Iterator[str]:
         return round(top + PANEL - (value - low) / (high - low) * PANEL, 1)
 
     ticks = [low + step * number for number in range(round((high - low) / step) + 1)]
-    yield _text(LEFT, top - 7, f"{panel.name}, {panel.unit}")
+    yield _name(top - 7, f"{panel.name}, {panel.unit}")
     yield _line("grid", "".join(f"M{LEFT} {y(tick):g}H{WIDTH - RIGHT}" for tick in ticks), GRID, 0.7)
     yield from (_text(LEFT - 5, y(tick) + 4, f"{tick:g}", "end", "quiet") for tick in ticks)
     yield _line("line", path(panel.pieces, lambda t: _x(t, end_t), y), INK, 1.3)
@@ -111,15 +119,25 @@ def path(pieces: Pieces, x: Scale, y: Scale) -> str:
 def _strip(strip: Strip, top: int, end_t: float) -> Iterator[str]:
     done = f", driven at {clock(strip.done_t)}" if strip.done_t is not None else ""
     yield _text(LEFT, top + 9, f"{strip.name}{done}")
-    yield _line("grid", f"M{LEFT} {top + 15}H{WIDTH - RIGHT}", GRID, 0.7)
-    for began, ended in strip.stretches:
-        x = _x(began, end_t)
-        width = max(1.0, round(_x(ended, end_t) - x, 1))
-        yield f'<rect class="held" x="{x:g}" y="{top + 12}" width="{width:g}" height="6" fill="{INK}"/>'
+    yield _line("grid", f"M{LEFT} {top + 17}H{WIDTH - RIGHT}", GRID, 0.7)
+    for x, right in _bars([(_x(began, end_t), _x(ended, end_t)) for began, ended in strip.stretches]):
+        width = max(1.0, round(right - x, 1))
+        yield f'<rect class="held" x="{x:g}" y="{top + 14}" width="{width:g}" height="6" fill="{INK}"/>'
     if strip.done_t is not None:
         x = _x(strip.done_t, end_t)
-        diamond = f"M{x:g} {top + 10}l5 5l-5 5l-5 -5z"
+        diamond = f"M{x:g} {top + 12}l5 5l-5 5l-5 -5z"
         yield f'<path class="done" d="{diamond}" fill="#ffffff" stroke="{INK}" stroke-width="1.3"/>'
+
+
+def _bars(places: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Bars between which less than one unit is free become one: no more of them than can be seen."""
+    bars: list[tuple[float, float]] = []
+    for left, right in sorted(places):
+        if bars and left - bars[-1][1] < 1.0:
+            bars[-1] = (bars[-1][0], max(right, bars[-1][1]))
+        else:
+            bars.append((left, right))
+    return bars
 
 
 def _marks(figure: Figure, bottom: int) -> Iterator[str]:

@@ -55,6 +55,11 @@ class FileReport:
     verdicts: tuple[Judged, ...] = ()
     show_vin: bool = False
 
+    @property
+    def in_us_units(self) -> bool:
+        """The user of the recording chose miles and Fahrenheit."""
+        return _us(self.drive)
+
 
 @dataclass(frozen=True, slots=True)
 class JobReport:
@@ -66,6 +71,16 @@ class JobReport:
     drives: Mapping[str, FiledDrive] = field(default_factory=dict)
     hashes: Mapping[str, str] = field(default_factory=dict)
     show_vin: bool = False
+
+    @property
+    def in_us_units(self) -> bool:
+        """The user of its drives chose miles and Fahrenheit."""
+        return any(_us(drive) for drive in self.drives.values())
+
+
+def _us(drive: FiledDrive) -> bool:
+    context = drive.reviewed.context
+    return context is not None and context.units == "us"
 
 
 def file_drive(path: Path, profile_id: str | None = None, protocol: str | None = None, name: str = "") -> FiledDrive:

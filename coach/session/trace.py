@@ -15,7 +15,7 @@ FEET = ("throttle_pct", "pedal_d_pct", "relative_throttle_pct", "relative_pedal_
 TRACED = ("speed_kmh", "coolant_c", "rpm", *FEET)
 SLOW = frozenset({"coolant_c"})
 """Readings that change slowly: their bridge is the profile's for temperatures, the others' the one for a cruise."""
-MOST = 512  # buckets kept while reading, our judgement: twice what a page can show
+MOST = 1024  # buckets kept while reading, our judgement: twice what a page can show
 FINEST_S = 0.25  # the first width of a bucket, our judgement: a fast adapter brings a reading four times a second
 
 Point = tuple[float, float]

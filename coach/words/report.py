@@ -19,6 +19,7 @@ from coach.words.report_drive import (
     FROM,
     SIMULATED,
     drive_blocks,
+    ended_lines,
     first_monitors,
     needed_section,
     section_of,
@@ -27,13 +28,13 @@ from coach.words.report_drive import (
     when_words,
 )
 from coach.words.report_parts import (
-    MIL_WORDS,
     At,
     car_section,
     codes_section,
     codes_words,
     hidden_vins,
     in_use_section,
+    mil_words,
     moments_of,
     monitors_section,
     monitors_words,
@@ -106,6 +107,8 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
         yield f"repair of {one.code}", CONFIRMED[one.outcome]
     if not report.seen.confirmations:
         yield "repair", "no code was named, so nothing can be confirmed"
+    for filed in [*report.drives.values()][-1:]:
+        yield from (("the last drive", line) for line in ended_lines(filed))
     yield from _car_short(report.verdicts, latest)
     if record.signed_off is not None:
         done = record.signed_off
@@ -120,7 +123,7 @@ def _car_short(verdicts: tuple[Judged, ...], car: Car | None) -> Iterator[tuple[
         yield "the car", "nothing was read yet"
         return
     yield "monitors", monitors_words(car)
-    yield "MIL", MIL_WORDS[car.mil_on()]
+    yield "MIL", mil_words(car)
     kinds = ("stored", "pending", "permanent")
     yield "codes", "; ".join(f"{kind}: {codes_words(car, kind)}" for kind in kinds)
 
@@ -189,7 +192,13 @@ def _job_cautions(report: JobReport) -> Iterator[str]:
         yield from (f"{name}: {line}" for line in trouble_lines(filed))
     if seen.latest is not None:
         yield from problems_lines(seen.latest.car, report.show_vin)
+    yield from _cautions([*report.drives.values()][-1:])
+
+
+def _cautions(drives: list[FiledDrive]) -> Iterator[str]:
+    """What holds for every page, and for whoever drives by this profile again."""
     yield CAUTION
+    yield from (caution for one in drives for caution in one.reviewed.profile.cautions)
 
 
 def _job_origin(report: JobReport) -> Iterator[Block]:
@@ -216,7 +225,7 @@ def _file_page(report: FileReport, units: Units) -> Page:
     filed = report.drive
     car, header = filed.reviewed.core.car, filed.reviewed.header
     moments = (At("now", "at the end", car),)
-    cautions = (*trouble_lines(filed), *problems_lines(car, report.show_vin), CAUTION)
+    cautions = (*trouble_lines(filed), *problems_lines(car, report.show_vin), *_cautions([filed]))
     origin = Facts(
         (
             ("made by", f"Drive-cycle coach {__version__}"),
@@ -240,5 +249,6 @@ def _file_page(report: FileReport, units: Units) -> Page:
         )
     )
     label = SIMULATED if header.source == "simulated" else ""
-    short = Facts(tuple(_car_short(report.verdicts, car)))
+    ended = tuple(("the drive", line) for line in ended_lines(filed))
+    short = Facts((*ended, *_car_short(report.verdicts, car)))
     return Page(f"Report on {filed.name}", label, when_words(report.made), short, sections, CONFIRM)

@@ -16,7 +16,7 @@ from coach.words.paper import Block, Facts, Lines, Section, Table
 from coach.words.report_phases import pattern_lines, phase_rows
 from coach.words.report_plots import figure
 from coach.words.review import matters, not_today_words, plan_lines, recording_lines
-from coach.words.sentences import sentence
+from coach.words.sentences import AFTER_ENDS, ENDS, sentence
 from coach.words.units import Units, clock, span
 
 SIMULATED = "SIMULATED: this is no real car."
@@ -172,13 +172,23 @@ def goes_off(h: Happening) -> bool:
 def needed_section(filed: FiledDrive, units: Units) -> Section:
     """What the recording leaves to drive, and what must wait and why."""
     core = filed.reviewed.core
-    lines = plain(plan_lines(core.plan(), core, units, filed.reviewed.profile.names()))
+    lines = (*ended_lines(filed), *plain(plan_lines(core.plan(), core, units, filed.reviewed.profile.names())))
     return Section("Still needed, and what must wait", (Lines(lines or ("Nothing.",)),))
+
+
+def ended_lines(filed: FiledDrive) -> tuple[str, ...]:
+    """Why coaching ended on this drive, and what comes before any driving."""
+    return tuple(
+        f"Coaching ended at {clock(h.t)}: {ENDS.get(h.reason, h.reason)}. {AFTER_ENDS.get(h.reason, '')}".rstrip()
+        for h in filed.reviewed.happenings
+        if isinstance(h, drive.CoachingEnded)
+    )
 
 
 def waits_lines(filed: FiledDrive, still_open: frozenset[str], units: Units) -> Iterator[str]:
     """At the end of this drive: why monitors that are open to this day had to wait."""
     plan, names = filed.reviewed.core.plan(), filed.reviewed.profile.names()
+    yield from ended_lines(filed)
     for planned in plan.park:
         wanted = [MONITOR_NAMES[m] for m in planned.monitors if m in still_open]
         if wanted:

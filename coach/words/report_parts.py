@@ -32,7 +32,6 @@ from coach.words.verdicts import (
     unsure_words,
 )
 
-MIL_WORDS = {True: "commanded on", False: "off", None: "uncertain"}
 NOT_QUOTED = "09 02: what it sent as its VIN cannot be read, and is not quoted here"
 
 
@@ -115,8 +114,13 @@ def codes_words(car: Car, kind: str) -> str:
         return ", ".join(certain) or "none"
     if said:
         return f"{', '.join(said)}; whether more, is uncertain"
-    offered = any(kind in ecu.codes for ecu in car.ecus.values())
-    return "uncertain" if offered or kind != "permanent" else "not offered"
+    return "uncertain" if any(kind in ecu.codes for ecu in car.ecus.values()) else "not told"
+
+
+def mil_words(car: Car) -> str:
+    """The MIL command."""
+    told = any(ecu.claims_readiness() for ecu in car.ecus.values())
+    return {True: "commanded on", False: "off", None: "uncertain" if told else "not told"}[car.mil_on()]
 
 
 def monitors_words(car: Car) -> str:
@@ -141,7 +145,7 @@ def monitors_section(moments: tuple[At, ...], first: Mapping[str, str] | None = 
         (MONITOR_NAMES[m], *((first.get(m, "not told"),) if first else ()), *(f[m] or "uncertain" for f in states))
         for m in told
     )
-    lit: list[tuple[Cell, ...]] = [("MIL", *(MIL_WORDS[moment.car.mil_on()] for moment in moments))]
+    lit: list[tuple[Cell, ...]] = [("MIL", *(mil_words(moment.car) for moment in moments))]
     lit += [(kind, *(codes_words(moment.car, kind) for moment in moments)) for kind in CODE_NOTES]
     names = tuple(moment.name for moment in moments)
     blocks: list[Block] = [Table("MIL and trouble codes", ("", *names), tuple(lit))]
@@ -160,13 +164,15 @@ def codes_section(moments: tuple[At, ...], units: Units) -> Section:
             for address, ecu in sorted(moment.car.ecus.items()):
                 for code in (ecu.codes[kind].codes or ()) if kind in ecu.codes else ():
                     rows.setdefault((code, address, kind), []).append(moment.name)
-    ignition = findings_of(moments[-1].car).ignition if moments else None
+    ignition = findings_of(moments[-1].car).ignition
     blocks: list[Block] = []
     if rows:
         told = tuple((c, a, k, listed(when), _watches(c, ignition)) for (c, a, k), when in sorted(rows.items()))
         blocks.append(Table("Codes reported", ("code", "by", "kind", "read", "watched by"), told))
+    else:
+        blocks.append(Lines(tuple(f"{kind} codes: {codes_words(moments[-1].car, kind)}" for kind in CODE_NOTES)))
     blocks += [frame for moment in moments for frame in _frames(moment, units)]
-    return Section("Codes and freeze frames", tuple(_once(blocks)) or (Lines(("No control unit reported a code.",)),))
+    return Section("Codes and freeze frames", tuple(_once(blocks)))
 
 
 def _watches(code: str, ignition: object) -> str:

@@ -9,9 +9,9 @@ from coach.words.paper import Figure, Lines, Panel
 from coach.words.report_phases import strips
 from coach.words.units import KM_PER_MILE, Units, listed, span
 
-MOST_BUCKETS = 250  # our judgement: on a page 17 cm wide a bucket is 0.7 mm, finer is not seen
+MOST_BUCKETS = 500  # our judgement: on a page 17 cm wide a bucket is at most 0.7 mm, finer is not seen
 FEWEST_BUCKETS = 60
-ALL_BUCKETS = 3000  # of all drives of a report together: with four readings some 400 kB of page
+ALL_BUCKETS = 4000  # of all drives of a report together: with four readings at most some 600 kB of page
 FOOT_NAMES = {"throttle_pct": "throttle", "relative_throttle_pct": "throttle, relative"}
 
 

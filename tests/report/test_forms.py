@@ -8,6 +8,7 @@ import json
 import re
 from datetime import UTC, datetime
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import html5lib
@@ -15,12 +16,18 @@ import pytest
 from markdown_it import MarkdownIt
 from pypdf import PdfReader
 
+from coach.car.arrivals import Answer, Mark, Request
+from coach.journal.records import Context, Header
+from coach.journal.writer import JournalWriter
 from coach.report.html import css_text, html
 from coach.report.markdown import escaped, markdown
 from coach.report.pdf import letters, pdf
+from coach.session.filed import FileReport, file_drive
 from coach.words.paper import Page, over_texts
+from coach.words.report import page_of
 from coach.words.report_data import report_document
-from tests.report.conftest import NOTE, PART, Filed
+from coach.words.units import Units
+from tests.report.conftest import MADE, NOTE, PART, Filed
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 NOON = datetime(2026, 11, 21, 12, tzinfo=UTC)
@@ -87,6 +94,23 @@ def test_what_the_user_wrote_is_shown_and_never_code(filed: Filed) -> None:
     assert words_of(parsed(hostile(filed.page))).count(HOSTILE) > 200
 
 
+def test_what_a_control_unit_calls_itself_is_shown_and_never_code(tmp_path: Path) -> None:
+    name, calibration = b"<b>\x1b[2J&\"'\x9b\x85</td>\0", b'`|x](y)<i>\x07"&\0\0'
+    path = tmp_path / "drive.journal"
+    with JournalWriter(path, Header(1, "live", "<i>&", None, "<u>", "\u202eprotocol", True), Context()) as journal:
+        for number, (ask, said) in enumerate((("090A", name.ljust(20, b"\0")), ("0904", calibration.ljust(16, b"\0")))):
+            journal.write(Request(number + 0.0, number, ask))
+            journal.write(Answer(number + 0.1, number, "7E8", bytes([0x49, int(ask[2:], 16), 1]) + said))
+        journal.write(Mark(5.0, "</section><script>mark</script>\x00"))
+    page = page_of(FileReport(file_drive(path), MADE), Units())
+    tree = parsed(page)
+    assert not {"b", "i", "u", "script"} & {tag.rpartition("}")[2] for tag in tags_of(tree)}
+    told = ["<b>[U+001B][2J&\"'[U+009B] [U+0085]</td>", '`|x](y)<i>[U+0007]"&', "[U+202E]protocol", "<i>&"]
+    told.append("</section><script>mark</script>[U+0000]")
+    for words in (words_of(tree), read_back(markdown(page)), words_in(pdf(page, "a4", NOON))):
+        assert not [one for one in told if one.replace(" ", "") not in words.replace(" ", "")]
+
+
 def test_a_title_stands_safely_in_the_stylesheet() -> None:
     safe = css_text('a"b\\c</style>é\n')
     assert not set(safe) & set('"<>/\n')
@@ -97,21 +121,22 @@ def test_a_title_stands_safely_in_the_stylesheet() -> None:
 # ---------------------------------------------------------------- Markdown
 
 
-def test_the_markdown_reads_back_as_tables_and_the_same_words(filed: Filed) -> None:
-    source = markdown(filed.page)
+def read_back(source: str) -> str:
+    """The words of a Markdown text; it must hold nothing but headings, lists, tables and bold lines."""
     tokens = MarkdownIt("commonmark").enable(["table", "strikethrough"]).parse(source)
     kinds = {token.type for token in tokens} | {child.type for token in tokens for child in token.children or ()}
     assert "table_open" in kinds
     assert not kinds & {"link_open", "image", "html_inline", "code_inline", "em_open", "s_open", "fence", "code_block"}
-    assert [token.content.strip() for token in tokens if token.type == "html_block"] == [
-        "<!-- drive-cycle-coach report -->"
-    ]
-    words = [
-        "".join(child.content for child in token.children or () if child.type in ("text", "text_special"))
-        for token in tokens
-        if token.type == "inline"
-    ]
-    assert any(PART in one for one in words)
+    blocks = [token.content.strip() for token in tokens if token.type == "html_block"]
+    assert blocks == ["<!-- drive-cycle-coach report -->"]
+    plain = ("text", "text_special")
+    words = ("".join(c.content for c in t.children or () if c.type in plain) for t in tokens if t.type == "inline")
+    return " ".join(words)
+
+
+def test_the_markdown_reads_back_as_tables_and_the_same_words(filed: Filed) -> None:
+    source = markdown(filed.page)
+    assert PART in read_back(source)
     assert "The plots are left out in this form." in source
 
 
@@ -148,6 +173,12 @@ def test_the_data_has_one_shape_and_every_part(filed: Filed) -> None:
 # ---------------------------------------------------------------- PDF
 
 
+def words_in(content: bytes) -> str:
+    """The words of a PDF, places where a long word may be broken left out."""
+    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages)
+    return " ".join(text.replace("\u200b", "").split())
+
+
 @pytest.mark.parametrize(("paper", "size"), [("a4", (210 / 25.4 * 72, 297 / 25.4 * 72)), ("letter", (612, 792))])
 def test_the_pdf_has_the_same_words_on_the_paper_asked_for(filed: Filed, paper: str, size: tuple[float, float]) -> None:
     read = PdfReader(io.BytesIO(pdf(filed.page, paper, NOON)))  # ISO 216 and ANSI sizes, in points
@@ -168,8 +199,7 @@ def test_the_pdf_has_the_same_words_on_the_paper_asked_for(filed: Filed, paper: 
 def test_a_letter_no_font_has_is_written_by_its_number_and_said_so(filed: Filed) -> None:
     unassigned = "\U0010fffd"  # private use, the last of them
     page = over_texts(filed.page, lambda text: text.replace("P0135", f"P0135{unassigned}"))
-    read = PdfReader(io.BytesIO(pdf(page, "a4", NOON)))
-    words = " ".join(" ".join(page.extract_text() for page in read.pages).split())
+    words = words_in(pdf(page, "a4", NOON))
     assert "P0135[U+10FFFD]" in words
     assert "that no font on this computer has" in words
 
@@ -181,5 +211,4 @@ def test_the_library_s_message_about_letters_is_understood() -> None:
 
 
 def test_hostile_texts_do_not_keep_the_pdf_from_being_set(filed: Filed) -> None:
-    read = PdfReader(io.BytesIO(pdf(hostile(filed.page), "a4", NOON)))
-    assert "script" in read.pages[0].extract_text()
+    assert words_in(pdf(hostile(filed.page), "a4", NOON)).count("{{y}}") > 150

@@ -19,6 +19,7 @@ from coach.words.report import page_of
 from coach.words.report_data import report_document
 from coach.words.report_drive import MOST_LISTED, listed_happenings
 from coach.words.units import Units
+from tests.recordings import SCHEDULES
 from tests.report.conftest import MADE, Filed
 
 VIN = "ZZZSM0000S0000001"
@@ -130,6 +131,8 @@ def test_a_code_that_came_back_is_on_the_page_with_its_freeze_frame_or_its_momen
     path = next(path for path in REPLAYS if path.name.startswith("misfire"))
     page = page_of(FileReport(file_drive(path), MADE), Units())
     assert "P0301" in dict(page.short.rows)["codes"]
+    assert dict(page.short.rows)["the drive"].startswith("Coaching ended at 3:1")
+    assert "Repair it before driving on." in dict(page.short.rows)["the drive"]
     assert "misfire" in rows_of(page, "Codes reported")["P0301"]
     listed = rows_of(page, "What happened")
     assert any("P0301, pending" in str(row) for row in listed.values())
@@ -139,6 +142,17 @@ def test_a_read_out_without_a_drive_says_that_there_is_nothing_to_plot(filed: Fi
     page = page_of(FileReport(file_drive(filed.job.files("between")[0][1]), MADE), Units())
     assert "complete" in rows_of(page, "Monitors")["catalyst"]
     assert len(figures(page)) <= 1
+
+
+def test_what_was_never_asked_is_not_told_and_never_none() -> None:
+    page = page_of(FileReport(file_drive(SCHEDULES / "udds.csv"), MADE), Units())
+    short = dict(page.short.rows)
+    assert (short["MIL"], short["monitors"]) == ("not told", "the car did not tell its readiness")
+    assert short["codes"] == "stored: not told; pending: not told; permanent: not told"
+    told = text(page)
+    assert "stored codes: not told" in told
+    assert "which monitors are complete cannot be said" in told
+    assert len(figures(page)) == 1
 
 
 def test_what_happens_very_often_is_summed_up_with_its_count() -> None:
