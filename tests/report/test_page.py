@@ -1,6 +1,7 @@
 """What a report's page says, from a simulated repair and from the shipped replays; every form is set from this page."""
 
 import re
+import shutil
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
@@ -9,16 +10,18 @@ import pytest
 
 from coach.car.arrivals import Answer, Request
 from coach.car.happenings import AnswerUnusable, CodeAppeared, NoteMade
+from coach.jobs.store import JobStore
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.library import profile_text, shipped
 from coach.report.text import text
-from coach.session.filed import FileReport, file_drive
+from coach.session.filed import FileReport, JobReport, file_drive, file_job
 from coach.words.paper import Figure, Page, Table, over_texts, shown
 from coach.words.report import page_of
 from coach.words.report_data import report_document
 from coach.words.report_drive import MOST_LISTED, listed_happenings
 from coach.words.units import Units
+from tests.inspection.story import THURSDAY
 from tests.recordings import SCHEDULES
 from tests.report.conftest import MADE, Filed
 
@@ -142,6 +145,26 @@ def test_a_read_out_without_a_drive_says_that_there_is_nothing_to_plot(filed: Fi
     page = page_of(FileReport(file_drive(filed.job.files("between")[0][1]), MADE), Units())
     assert "complete" in rows_of(page, "Monitors")["catalyst"]
     assert len(figures(page)) <= 1
+
+
+def test_a_file_of_the_job_that_cannot_be_read_is_said_at_the_top(filed: Filed, tmp_path: Path) -> None:
+    folder = tmp_path / "job"
+    shutil.copytree(filed.job.folder, folder)
+    last = sorted(folder.glob("*.journal"))[-1]
+    last.write_text("nothing of a car")
+    seen, drives, hashes = file_job(JobStore(tmp_path).named(str(folder)))
+    page = page_of(JobReport(seen, MADE, (), drives, hashes), Units())
+    assert dict(page.short.rows)["not readable"].startswith("1 of 5 files")
+    assert last.name in text(page)
+
+
+def test_a_job_in_which_nothing_was_read_has_its_page(tmp_path: Path) -> None:
+    job = JobStore(tmp_path).new(THURSDAY, (), "", "")
+    report = JobReport(file_job(job)[0], MADE)
+    page = text(page_of(report, Units()))
+    assert "nothing was read yet" in page
+    assert "no code was named, so nothing can be confirmed" in page
+    assert report_document(report)["now"] is None
 
 
 def test_what_was_never_asked_is_not_told_and_never_none() -> None:
