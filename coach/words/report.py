@@ -106,13 +106,13 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
     for one in report.seen.confirmations:
         yield f"repair of {one.code}", CONFIRMED[one.outcome]
     if not report.seen.confirmations:
-        yield "repair", "no code was named, so nothing can be confirmed"
+        codes = ", ".join(record.codes)
+        none = "no code was named, so nothing can be confirmed"
+        yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
     lost = len(report.seen.unread)
     if lost:
-        yield (
-            "not readable",
-            f"{lost} of {lost + len(report.seen.files)} files of this job; nothing they held is in this page",
-        )
+        files = f"{lost} of {lost + len(report.seen.files)} files of this job"
+        yield "not readable", f"{files}; nothing they held is in this page"
     for filed in [*report.drives.values()][-1:]:
         yield from (("the last drive", line) for line in ended_lines(filed))
     yield from _car_short(report.verdicts, latest)

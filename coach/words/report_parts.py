@@ -20,17 +20,7 @@ from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.paper import Block, Cell, Facts, Lines, Section, Share, Table
 from coach.words.readout import CODE_NOTES, NEAR_LIMIT_PCT, NOT_PASSED, masked, value_words
 from coach.words.units import Units, listed
-from coach.words.verdicts import (
-    OUTCOMES,
-    REASONS,
-    SURE,
-    changes,
-    head_lines,
-    reading_title,
-    remarks,
-    source_lines,
-    unsure_words,
-)
+from coach.words.verdicts import OUTCOMES, SURE, verdict_parts
 
 NOT_QUOTED = "09 02: what it sent as its VIN cannot be read, and is not quoted here"
 
@@ -264,18 +254,14 @@ def problems_lines(car: Car, show_vin: bool) -> Iterator[str]:
 
 def verdict_section(judged: Judged) -> Section:
     """One verdict with every reason, what would change it, and where the rule comes from."""
-    verdict, year = judged
-    blocks: list[Block] = [Lines((*head_lines(verdict, year), f"Judged on {verdict.vehicle.on}."))]
-    about = tuple(" ".join(line.split()) for line in remarks(verdict))
-    blocks += [Lines(about)] if about else []
-    for one in verdict.readings:
-        rows = tuple((r.effect, f"{REASONS[r.id](r)}{unsure_words(r)}") for r in one.reasons)
-        blocks.append(Table(reading_title(one), ("speaks", "what was looked at"), rows))
-    needed = tuple(f"What would change it: {line}." for line in changes(verdict))
-    blocks += [Lines(needed)] if needed else []
-    disagree = tuple(f"Sources disagree: {conflict.words}" for conflict in verdict.rule.conflict)
-    source, *notes = source_lines(verdict.rule)
-    blocks.append(Lines((*disagree, f"Source: {source}", *notes)))
+    verdict = judged[0]
+    parts = verdict_parts(*judged)
+    source, *dated = parts.source
+    blocks: list[Block] = [Lines((*parts.head, f"Judged on {verdict.vehicle.on}.", *parts.remarks))]
+    blocks += [Table(title, ("speaks", "what was looked at"), reasons) for title, reasons in parts.readings]
+    needed = tuple(f"What would change it: {line}." for line in parts.changes)
+    disagree = tuple(f"Sources disagree: {words}" for words in parts.conflicts)
+    blocks.append(Lines((*needed, *disagree, f"Source: {source}", *dated)))
     return Section(f"Inspection: {OUTCOMES[verdict.outcome]} under {verdict.rule.name}", tuple(blocks))
 
 

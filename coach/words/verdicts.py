@@ -5,7 +5,7 @@ A table of sentences, one a reason; nothing is decided here.
 
 from collections.abc import Callable, Iterator
 from textwrap import fill
-from typing import Any
+from typing import Any, NamedTuple
 
 from coach import __version__
 from coach.inspection.clauses import Reason
@@ -162,9 +162,9 @@ CHANGES: dict[str, str] = {
 def verdict_page(verdict: Verdict, year: ModelYear | None = None) -> str:
     """The verdict as text."""
     parts = [
-        list(head_lines(verdict, year)),
-        ["This rule and this car", *remarks(verdict)],
-        *([reading_title(one), *_reasons(one)] for one in verdict.readings),
+        list(_head(verdict, year)),
+        ["This rule and this car", *_remarks(verdict)],
+        *([_reading_title(verdict, one), *_reasons(one)] for one in verdict.readings),
         ["What would change it", *_changes(verdict)],
         ["Sources disagree", *(_wrapped(conflict.words) for conflict in verdict.rule.conflict)],
         ["Where the rule comes from", *rule_source(verdict.rule)],
@@ -173,8 +173,7 @@ def verdict_page(verdict: Verdict, year: ModelYear | None = None) -> str:
     return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
 
 
-def head_lines(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
-    """What it comes to, for which car, and how far it can be relied on."""
+def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
     yield f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
     car = verdict.vehicle
     fuel = FUELS.get(car.fuel or "", "fuel not known")
@@ -200,8 +199,7 @@ def year_words(year: ModelYear) -> str:
     return words
 
 
-def remarks(verdict: Verdict) -> Iterator[str]:
-    """Whether the rule is for this car, and what has to be known beside it."""
+def _remarks(verdict: Verdict) -> Iterator[str]:
     for reason in verdict.scope:
         yield f"  {'note     ' if reason.effect == 'for' else _mark(reason)} {REASONS[reason.id](reason)}"
     if verdict.rule.ended is not None:
@@ -215,22 +213,20 @@ def remarks(verdict: Verdict) -> Iterator[str]:
         yield "  look yourself: the lamp must light at key-on with the engine off; nothing in the car tells it"
 
 
-def reading_title(one: ReadingVerdict) -> str:
-    """One reading of the rule and what it comes to."""
+def _reading_title(verdict: Verdict, one: ReadingVerdict) -> str:
     sure = f", {SURE[one.limit.sure]}" if one.limit is not None else ""
     return f"By {one.reading.words}{sure}: {OUTCOMES[one.outcome]}"
 
 
 def _reasons(one: ReadingVerdict) -> Iterator[str]:
-    yield from (f"  {_mark(reason)} {REASONS[reason.id](reason)}{unsure_words(reason)}" for reason in one.reasons)
+    yield from (f"  {_mark(reason)} {REASONS[reason.id](reason)}{_unsure(reason)}" for reason in one.reasons)
 
 
 def _mark(reason: Reason) -> str:
     return {"for": "+ for    ", "against": "- against", "open": "? open   "}[reason.effect]
 
 
-def unsure_words(reason: Reason) -> str:
-    """How sure a reason against the car is, where it was not read in its source."""
+def _unsure(reason: Reason) -> str:
     return f" ({SURE[reason.sure]})" if reason.sure != "found" and reason.effect == "against" else ""
 
 
@@ -252,13 +248,10 @@ def _changes(verdict: Verdict) -> Iterator[str]:
 
 def rule_source(rule: Rule) -> Iterator[str]:
     """Source, date and how sure, in lines."""
-    yield from (_wrapped(line) for line in source_lines(rule))
-
-
-def source_lines(rule: Rule) -> tuple[str, ...]:
-    """Source, date and how sure."""
+    yield _wrapped(rule.source)
     dated = rule.source_date if "undated" in rule.source_date else f"dated {rule.source_date}"
-    return (rule.source, f"{dated}; as a whole {SURE[rule.sure]}", *rule.notes)
+    yield _wrapped(f"{dated}; as a whole {SURE[rule.sure]}")
+    yield from (_wrapped(note) for note in rule.notes)
 
 
 def _wrapped(text: str) -> str:
@@ -369,3 +362,36 @@ def _reason(reason: Reason) -> dict[str, Any]:
         "limit": reason.limit,
         "words": REASONS[reason.id](reason),
     }
+
+
+# ---------------------------------------------------------------- for a report's page
+
+
+class VerdictParts(NamedTuple):
+    """A verdict in pieces. `readings`: title, and for each reason its effect and words. `source`: with date and sure."""
+
+    head: tuple[str, ...]
+    remarks: tuple[str, ...]
+    readings: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    changes: tuple[str, ...]
+    conflicts: tuple[str, ...]
+    source: tuple[str, ...]
+
+
+def verdict_parts(verdict: Verdict, year: ModelYear | None = None) -> VerdictParts:
+    """The same as the page, each piece unwrapped."""
+    return VerdictParts(
+        head=_unwrapped(_head(verdict, year)),
+        remarks=_unwrapped(_remarks(verdict)),
+        readings=tuple(
+            (_reading_title(verdict, one), tuple((r.effect, f"{REASONS[r.id](r)}{_unsure(r)}") for r in one.reasons))
+            for one in verdict.readings
+        ),
+        changes=changes(verdict),
+        conflicts=tuple(conflict.words for conflict in verdict.rule.conflict),
+        source=_unwrapped(rule_source(verdict.rule)),
+    )
+
+
+def _unwrapped(lines: Iterator[str]) -> tuple[str, ...]:
+    return tuple(" ".join(line.split()) for line in lines)

@@ -159,12 +159,12 @@ def test_a_file_of_the_job_that_cannot_be_read_is_said_at_the_top(filed: Filed, 
 
 
 def test_a_job_in_which_nothing_was_read_has_its_page(tmp_path: Path) -> None:
-    job = JobStore(tmp_path).new(THURSDAY, (), "", "")
-    report = JobReport(file_job(job)[0], MADE)
-    page = text(page_of(report, Units()))
-    assert "nothing was read yet" in page
-    assert "no code was named, so nothing can be confirmed" in page
-    assert report_document(report)["now"] is None
+    for codes, said in (((), "no code was named, so nothing can"), (("P0420",), "P0420: cannot be said, nothing was")):
+        report = JobReport(file_job(JobStore(tmp_path).new(THURSDAY, codes))[0], MADE)
+        page = page_of(report, Units())
+        assert dict(page.short.rows)["repair"].startswith(said)
+        assert dict(page.short.rows)["the car"] == "nothing was read yet"
+        assert report_document(report)["now"] is None
 
 
 def test_what_was_never_asked_is_not_told_and_never_none() -> None:
