@@ -368,7 +368,7 @@ def _reason(reason: Reason) -> dict[str, Any]:
 
 
 class VerdictParts(NamedTuple):
-    """A verdict in pieces. `readings`: title, and for each reason its effect and words. `source`: with date and sure."""
+    """A verdict in pieces. `readings`: title, then effect and words of each reason. `source`: its date too."""
 
     head: tuple[str, ...]
     remarks: tuple[str, ...]
