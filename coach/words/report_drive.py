@@ -13,9 +13,9 @@ from coach.session.filed import FiledDrive
 from coach.words.announce import PRIORITY
 from coach.words.names import MONITOR_NAMES
 from coach.words.paper import Block, Facts, Lines, Section, Table
-from coach.words.report_phases import pattern_lines, phase_rows
+from coach.words.phases import phase_rows
 from coach.words.report_plots import figure
-from coach.words.review import matters, not_today_words, plan_lines, recording_lines
+from coach.words.review import matters, not_today_words, pattern_lines, plan_lines, recording_lines
 from coach.words.sentences import AFTER_ENDS, ENDS, sentence
 from coach.words.units import Units, clock, span
 
@@ -50,7 +50,7 @@ def drive_blocks(filed: FiledDrive, most: int, show_vin: bool, units: Units) -> 
     told = tuple((str(numbers.get(id(h), "")), clock(h.t), _words(h, more, units, names)) for h, more in rows)
     blocks: list[Block] = [Facts(tuple(_facts(filed, units))), figure(filed, marks, most, units)]
     blocks.append(Table("Phases", ("phase", "what was driven"), phase_rows(found)))
-    blocks.append(Lines(pattern_lines(found, units)))
+    blocks.append(Lines(plain(pattern_lines(found, units))))
     if told:
         blocks.append(Table("What happened", ("mark", "time", "what"), told, marked=True))
     left = sum(matters(h) for h in found.happenings) - sum(more or 1 for _, more in rows)

@@ -6,7 +6,7 @@ from coach.car.happenings import ClockSteppedBack
 from coach.session.filed import FiledDrive
 from coach.session.trace import Pieces, Trace
 from coach.words.paper import Figure, Lines, Panel
-from coach.words.report_phases import strips
+from coach.words.phases import strips
 from coach.words.units import KM_PER_MILE, Units, listed, span
 
 MOST_BUCKETS = 500  # our judgement: on a page 17 cm wide a bucket is at most 0.7 mm, finer is not seen

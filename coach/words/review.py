@@ -5,12 +5,13 @@ from typing import Any
 
 from coach.car.denominator import FAST_S, IDLE_S, RUNNING_S
 from coach.car.ecus import said_codes
-from coach.car.happenings import ClockSteppedBack
+from coach.car.happenings import ClockSteppedBack, CycleBegan, GeneralDenominatorMet, WarmUpCycleCompleted
 from coach.drive.core import Core
 from coach.drive.plan import NotToday, Plan
 from coach.drive.trackers import Holding, Tracker
 from coach.session.review import Reviewed
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REASON_NAMES, REPEAT_NAMES, SIGNAL_NAMES
+from coach.words.phases import phase_rows
 from coach.words.review_data import denominator, warm_up
 from coach.words.sentences import gate_words, sentence
 from coach.words.units import Units, clock, listed, span
@@ -33,7 +34,7 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
         _recording(reviewed),
         _timeline(reviewed, units, names, full),
         _phases(reviewed, names),
-        _cycle_text(reviewed.core, units),
+        _cycle_text(reviewed, units),
         _monitors(reviewed.core),
         _codes(reviewed.core),
         _plan_text(reviewed.core, units, names),
@@ -105,7 +106,14 @@ def matters(happening: Any) -> bool:
 # ---------------------------------------------------------------- phases
 
 
+def several_cycles(reviewed: Reviewed) -> bool:
+    """The recording holds more than one driving cycle: what the core holds at its end is of the last alone."""
+    return any(isinstance(happening, CycleBegan) for happening in reviewed.happenings)
+
+
 def _phases(reviewed: Reviewed, names: dict[str, str]) -> str:
+    if several_cycles(reviewed):
+        return "\n".join(["Phases", *(f"  {name:<44} {driven}" for name, driven in phase_rows(reviewed))])
     trackers = reviewed.core.trackers.items()
     return "\n".join(["Phases", *(f"  {names[phase]:<44} {_phase_state(tracker)}" for phase, tracker in trackers)])
 
@@ -136,12 +144,30 @@ def _held(tracker: Holding) -> str:
 # ---------------------------------------------------------------- the cycle
 
 
-def _cycle_text(core: Core, units: Units) -> str:
-    return "\n".join(["Driving cycle", *cycle_lines(core, units)])
+def _cycle_text(reviewed: Reviewed, units: Units) -> str:
+    return "\n".join(["Driving cycle", *pattern_lines(reviewed, units)])
 
 
-def cycle_lines(core: Core, units: Units) -> Iterator[str]:
-    """Warm-up cycle and general denominator."""
+def pattern_lines(reviewed: Reviewed, units: Units) -> Iterator[str]:
+    """Warm-up cycle and general denominator of the whole recording."""
+    if not several_cycles(reviewed):
+        yield from _cycle_lines(reviewed.core, units)
+        return
+    yield "  The recording holds more than one driving cycle."
+    for kind, missed in PATTERNS:
+        told = [h for h in reviewed.happenings if isinstance(h, kind)]
+        yield from (f"  {clock(h.t)}: {sentence(h, units, {})}" for h in told)
+        if not told:
+            yield f"  {missed}"
+
+
+PATTERNS = (
+    (WarmUpCycleCompleted, "No warm-up cycle was seen."),
+    (GeneralDenominatorMet, "No drive of the regulated pattern (general denominator) was seen."),
+)
+
+
+def _cycle_lines(core: Core, units: Units) -> Iterator[str]:
     found, start, data = core.car.denominator, core.car.cycle.start, denominator(core)
     began = start.coolant_c if start is not None else None
     now = core.car.values.get("coolant_c")

@@ -9,17 +9,21 @@ from pathlib import Path
 import pytest
 
 from coach.car.arrivals import Answer, Request
-from coach.car.happenings import AnswerUnusable, CodeAppeared, NoteMade
+from coach.car.happenings import AnswerUnusable, CodeAppeared, CodesCleared, NoteMade
+from coach.drive.happenings import PhaseDriven
 from coach.jobs.store import JobStore
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.library import profile_text, shipped
 from coach.report.text import text
 from coach.session.filed import FileReport, JobReport, file_drive, file_job
+from coach.session.review import review
 from coach.words.paper import Figure, Page, Table, over_texts, shown
+from coach.words.phases import driven_times
 from coach.words.report import page_of
 from coach.words.report_data import report_document
 from coach.words.report_drive import MOST_LISTED, listed_happenings
+from coach.words.review import page as review_page
 from coach.words.units import Units
 from tests.inspection.story import THURSDAY
 from tests.recordings import SCHEDULES
@@ -76,6 +80,19 @@ def test_what_was_driven_before_the_last_key_off_is_not_forgotten(filed: Filed) 
     assert "The drive met the general denominator" in text(filed.page)
     warm_up = next(strip for strip in figures(filed.page)[0].strips if strip.name == "Warm-up drive")
     assert warm_up.done_t is not None
+
+
+def test_the_review_of_such_a_drive_tells_the_same(filed: Filed) -> None:
+    page = review_page(review(filed.job.files("drive")[0][1]), Units(), full=False)
+    assert re.search(r"Warm-up drive +driven, at 9:3", page)
+    assert "The recording holds more than one driving cycle." in page
+    assert "general denominator   " not in page
+
+
+def test_what_was_driven_before_a_clear_does_not_count() -> None:
+    happened = (PhaseDriven(100.0, "a", 60.0, 1, ()), CodesCleared(200.0, "7E8", "service_04_confirmed", None, None))
+    assert driven_times(happened) == {}
+    assert driven_times((*happened, PhaseDriven(300.0, "a", 60.0, 2, ()))) == {"a": 300.0}
 
 
 def test_the_vin_is_masked_everywhere_unless_asked_for(filed: Filed) -> None:

@@ -13,7 +13,7 @@ from coach.drive.happenings import HoldPaused, HoldResumed, HoldStarted, PhaseDr
 from coach.report.svg import grouped, scale, svg
 from coach.session.trace import MOST, Line, Trace
 from coach.words.paper import Figure, Panel, Strip
-from coach.words.report_phases import silences, stretches, without
+from coach.words.phases import silences, stretches, without
 from tests.recordings import a_profile
 from tests.report.conftest import Filed
 from tests.report.test_page import figures

@@ -1,20 +1,18 @@
 """What was driven of each phase over a whole recording, out of its happenings.
 
-The trackers forget what was held in an earlier driving cycle, and every drive ends with a key-off and a new one. So
-a page on the whole drive asks the happenings.
+The trackers forget what was held in an earlier driving cycle, and every drive ends with a key-off and a new one: so a
+page on a whole drive asks the happenings. What was driven before a clear does not count.
 """
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 
 from coach.car.happenings import (
-    CycleBegan,
+    CodesCleared,
     DataLost,
     DataReturned,
-    GeneralDenominatorMet,
     Happening,
     LinkChanged,
-    WarmUpCycleCompleted,
 )
 from coach.drive.happenings import (
     HoldPaused,
@@ -29,9 +27,7 @@ from coach.drive.trackers import Holding
 from coach.session.review import Reviewed
 from coach.words.names import REASON_NAMES, REPEAT_NAMES
 from coach.words.paper import Strip
-from coach.words.review import cycle_lines
-from coach.words.sentences import sentence
-from coach.words.units import Units, clock, span
+from coach.words.units import clock, span
 
 Stretch = tuple[float, float]
 """From and to, seconds."""
@@ -48,11 +44,17 @@ def held_stretches(reviewed: Reviewed) -> dict[str, tuple[Stretch, ...]]:
     }
 
 
-def driven_times(happenings: Iterable[Happening]) -> dict[str, float]:
-    """When each phase was first driven in full."""
+def cleared_t(happenings: Iterable[Happening]) -> float:
+    """When the memory was cleared for the last time; -1 when it was not."""
+    return max((h.t for h in happenings if isinstance(h, CodesCleared)), default=-1.0)
+
+
+def driven_times(happenings: tuple[Happening, ...]) -> dict[str, float]:
+    """When each phase was first driven in full since a clear."""
     driven: dict[str, float] = {}
+    since_t = cleared_t(happenings)
     for h in happenings:
-        if isinstance(h, PhaseDriven):
+        if isinstance(h, PhaseDriven) and h.t > since_t:
             driven.setdefault(h.phase, h.t)
     return driven
 
@@ -66,9 +68,11 @@ def strips(reviewed: Reviewed) -> tuple[Strip, ...]:
 def phase_rows(reviewed: Reviewed) -> tuple[tuple[str, str], ...]:
     """Each phase by name, and what was driven of it."""
     names, driven, held = reviewed.profile.names(), driven_times(reviewed.happenings), held_stretches(reviewed)
+    since_t = cleared_t(reviewed.happenings)
+    counting = tuple(h for h in reviewed.happenings if h.t > since_t)
+    after = {p: tuple(part for part in parts if part[0] >= since_t) for p, parts in held.items()}
     return tuple(
-        (names[p], f"driven, at {clock(driven[p])}" if p in driven else _partly(reviewed.happenings, p, parts))
-        for p, parts in held.items()
+        (names[p], f"driven, at {clock(driven[p])}" if p in driven else _partly(counting, p, after[p])) for p in held
     )
 
 
@@ -87,28 +91,6 @@ def _partly(happenings: tuple[Happening, ...], phase: str, held: tuple[Stretch, 
         breaks = "1 break" if reasons.total() == 1 else f"{reasons.total()} breaks"
         parts.append(f"{breaks}, mostly {REASON_NAMES.get(reason, reason)} ({count})")
     return ", ".join(parts) or "not driven"
-
-
-def pattern_lines(reviewed: Reviewed, units: Units) -> tuple[str, ...]:
-    """Warm-up cycle and general denominator, of the whole recording."""
-    happenings = reviewed.happenings
-    if not any(isinstance(h, CycleBegan) for h in happenings):
-        return tuple(" ".join(line.split()) for line in cycle_lines(reviewed.core, units))
-    told = [
-        f"{clock(h.t)}: {sentence(h, units, {})}"
-        for kind in (WarmUpCycleCompleted, GeneralDenominatorMet)
-        for h in happenings
-        if isinstance(h, kind)
-    ]
-    missed = [
-        words
-        for kind, words in (
-            (WarmUpCycleCompleted, "No warm-up cycle was seen."),
-            (GeneralDenominatorMet, "No drive of the regulated pattern (general denominator) was seen."),
-        )
-        if not any(isinstance(h, kind) for h in happenings)
-    ]
-    return ("The recording holds more than one driving cycle.", *told, *missed)
 
 
 # ---------------------------------------------------------------- stretches
