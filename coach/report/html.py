@@ -27,7 +27,7 @@ def html(page: Page) -> str:
     label = f'<p class="label">{escape(page.label)}</p>' if page.label else ""
     body = [
         f"<header><h1{AUTO}>{escape(page.title)}</h1>{label}</header>",
-        f'<main><div class="short">{"".join(_facts(page.short))}</div>',
+        f'<main><section class="short" aria-label="In short">{"".join(_facts(page.short))}</section>',
         *(part for section in page.sections for part in _section(section, keys)),
         f'<p class="last">{escape(page.last)}</p></main>',
     ]
@@ -87,11 +87,12 @@ def _facts(facts: Facts) -> Iterator[str]:
 def _table(table: Table) -> Iterator[str]:
     kind = ' class="plain"' if table.plain else ""
     head = "".join(f'<th scope="col">{escape(name)}</th>' if name else "<td></td>" for name in table.head)
+    yield '<div class="wide">'
     yield f"<table{kind}><caption{AUTO}>{escape(table.caption)}</caption><thead><tr>{head}</tr></thead><tbody>"
     for row in table.rows:
         begin = f"<td>{_cell(row[0])}</td>" if table.marked else f'<th scope="row"{AUTO}>{_cell(row[0])}</th>'
         yield f"<tr>{begin}{''.join(f'<td{AUTO}>{_cell(cell)}</td>' for cell in row[1:])}</tr>"
-    yield "</tbody></table>"
+    yield "</tbody></table></div>"
 
 
 def _cell(cell: Cell) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from coach.car.happenings import ClockSteppedBack
 from coach.session.filed import FiledDrive
-from coach.session.trace import Pieces, Trace
+from coach.session.trace import SLOW, Pieces, Trace
 from coach.words.paper import Figure, Lines, Panel
 from coach.words.phases import strips
 from coach.words.units import KM_PER_MILE, Units, listed, span
@@ -69,6 +69,7 @@ def _said(panels: tuple[Panel, ...], trace: Trace, end_t: float) -> Iterator[str
     yield f"Over {span(end_t)}: {listed(ranges)}"
     breaks = max(len(panel.pieces) - 1 for panel in panels)
     if breaks:
-        bridges = sorted({line.bridge_s for line in trace.lines.values()})
+        bridges = {signal in SLOW: span(line.bridge_s) for signal, line in trace.lines.items()}
+        told = [bridges[slow] + (" (coolant)" if slow else "") for slow in sorted(bridges)]
         times = "once" if breaks == 1 else f"up to {breaks} times"
-        yield f"A line is broken {times}, where nothing came in for longer than {listed([span(s) for s in bridges])}"
+        yield f"A line is broken {times}, where nothing came in for longer than {' or '.join(told)}"
