@@ -55,8 +55,8 @@ def drive_blocks(filed: FiledDrive, most: int, show_vin: bool, units: Units) -> 
         blocks.append(Table("What happened", ("mark", "time", "what"), told, marked=True))
     left = sum(matters(h) for h in found.happenings) - sum(more or 1 for _, more in rows)
     folded = sum(not matters(h) for h in found.happenings)
-    counts = [f"{left} more of less weight are left out."] if left else []
-    counts += [f"{folded} smaller happenings are summed up under the phases."] if folded else []
+    counts = [f"Left out here, of less weight: {left} more."] if left else []
+    counts += [f"Summed up under the phases: {folded} smaller happenings."] if folded else []
     return (*blocks, *([Lines(tuple(counts))] if counts else []))
 
 
