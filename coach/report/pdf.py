@@ -23,7 +23,8 @@ PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARDS = ["a-2a", "ua-1"]  # PDF/A-2a for filing (ISO 19005-2), PDF/UA-1 for readers (ISO 14289-1)
 NARROW = 8  # letters after which a word may be broken in a table of figures, where a SHA-256 takes half the width
 SOFT = "\N{ZERO WIDTH SPACE}"
-_MISSING = re.compile(r'the text `"((?:[^"\\]|\\.)+)"` could not be displayed')
+_MISSING = re.compile(r'(?:the text|the codepoint) `"((?:[^"\\]|\\.)+)"`')
+"""Letters that lack in every font, and those of private use, which mean nothing to another reader."""
 _NUMBER = re.compile(r"\\u\{([0-9a-fA-F]+)\}|\\(.)")
 NARROWEST, WIDEST = 7, 66  # letters of a column that count for its width: 66 a SHA-256
 ROUNDS = 40  # a message may name only the first letters that lack; our judgement: more scripts than a note has
@@ -88,7 +89,8 @@ def spelled(page: Page, lacking: frozenset[str]) -> Page:
     if not lacking:
         return page
     numbers = {ord(letter): f"[U+{ord(letter):04X}]" for letter in lacking}
-    words = f"{len(lacking)} letters that no font on this computer has are written by their number, as [U+65E5]."
+    many = f"{len(lacking)} letters that cannot be shown with the fonts of this computer"
+    words = f"{many} are written by their number, as [U+65E5]."
     more = Section("Letters that cannot be shown", (Lines((words,)),))
     return over_texts(replace(page, sections=(*page.sections, more)), lambda text: text.translate(numbers))
 
