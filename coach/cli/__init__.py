@@ -14,7 +14,7 @@ from typing import Any
 
 from coach import __version__
 from coach.adapter.errors import AdapterError
-from coach.cli import check, demo, drive, importing, jobs, rules, screens, simulate
+from coach.cli import check, demo, drive, importing, jobs, report, rules, screens, simulate
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 
 
@@ -63,6 +63,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add(commands)
     drive.add(commands)
     jobs.add(commands)
+    report.add(commands)
     rules.add(commands)
     demo.add(commands)
     simulate.add(commands)
