@@ -5,6 +5,7 @@ Exit codes: 0 ready or done, 1 not ready, 2 usage, 3 could not tell, 4 no connec
 
 import argparse
 import gc
+import io
 import json
 import os
 import sys
@@ -21,6 +22,8 @@ from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     gc.set_threshold(50_000, 20, 100)  # commands are short and make few circles: looking for them cost a tenth
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a terminal of few letters shows the rest as a question mark
     try:
         code = _run(argv)
         sys.stdout.flush()
