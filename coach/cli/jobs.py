@@ -1,10 +1,9 @@
-"""`coach job`, `coach report`, `coach clear`: one repair from the first read-out to the sign-off."""
+"""`coach job`, `coach clear`: one repair from the first read-out to the sign-off."""
 
 import argparse
 import json
 import sys
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from coach.cli.common import link_arguments, store_of
@@ -53,21 +52,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     for parser in (new, changed, listed, shown, signed):
         parser.add_argument("--us", action="store_true", help="miles and Fahrenheit")
         parser.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
-    _add_report(commands)
     _add_clear(commands)
-
-
-def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    report = commands.add_parser(
-        "report", help="one page on a drive or a whole job", epilog="example: coach report 2026-11-25-p0135"
-    )
-    report.add_argument("what", metavar="FILE|JOB", help="a journal, or a job's id")
-    report.add_argument("--json", action="store_true", help="the same as data")
-    report.add_argument("--us", action="store_true", help="miles and Fahrenheit")
-    report.add_argument("--vin", action="store_true", help="print the VIN in full: it is personal data")
-    report.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
-    rule_arguments(report)
-    report.set_defaults(command=_report)
 
 
 def _add_clear(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -128,44 +113,6 @@ def _confirmed(seen: Any) -> int:
     if not states or "cannot_say" in states:
         return COULD_NOT_TELL
     return DONE if states == {"confirmed"} else NOT_READY
-
-
-# ---------------------------------------------------------------- report
-
-
-def _report(arguments: argparse.Namespace) -> int:
-    from coach.words.units import Units
-
-    report, text, data = _made(arguments)
-    if arguments.json:
-        print(json.dumps(data(report), ensure_ascii=False, indent=1))
-    else:
-        print(text(report, Units(arguments.us)))
-    return DONE
-
-
-def _made(arguments: argparse.Namespace) -> tuple[Any, Any, Any]:
-    """The report, and how it is written as text and as data."""
-    from coach.session.confirm import look_at
-    from coach.session.review import review
-    from coach.words.report import DriveReport, JobReport, drive_report, job_report
-    from coach.words.report_data import drive_report_document, job_report_document
-
-    path = Path(arguments.what)
-    if path.is_file():
-        reviewed = review(path)
-        verdicts = _verdicts(reviewed.core.car, arguments)
-        return DriveReport(path, reviewed, verdicts, arguments.vin), drive_report, drive_report_document
-    seen = look_at(store_of(arguments, make=False).named(arguments.what))
-    drives = {found.entry.file: review(found.path) for found in seen.drives}
-    verdicts = _verdicts(seen.latest.car, arguments) if seen.latest is not None else ()
-    return JobReport(seen, verdicts, drives, arguments.vin), job_report, job_report_document
-
-
-def _verdicts(car: Any, arguments: argparse.Namespace) -> tuple[Any, ...]:
-    from coach.cli.rules import verdict_on
-
-    return (verdict_on(car, arguments)[0],) if arguments.rules else ()
 
 
 # ---------------------------------------------------------------- clear

@@ -5,7 +5,7 @@ A table of sentences, one a reason; nothing is decided here.
 
 from collections.abc import Callable, Iterator
 from textwrap import fill
-from typing import Any
+from typing import Any, NamedTuple
 
 from coach import __version__
 from coach.inspection.clauses import Reason
@@ -370,3 +370,36 @@ def _reason(reason: Reason) -> dict[str, Any]:
         "limit": reason.limit,
         "words": REASONS[reason.id](reason),
     }
+
+
+# ---------------------------------------------------------------- for a report's page
+
+
+class VerdictParts(NamedTuple):
+    """A verdict in pieces. `readings`: title, then effect and words of each reason. `source`: its date too."""
+
+    head: tuple[str, ...]
+    remarks: tuple[str, ...]
+    readings: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    changes: tuple[str, ...]
+    conflicts: tuple[str, ...]
+    source: tuple[str, ...]
+
+
+def verdict_parts(verdict: Verdict, year: ModelYear | None = None) -> VerdictParts:
+    """The same as the page, each piece unwrapped."""
+    return VerdictParts(
+        head=_unwrapped(_head(verdict, year)),
+        remarks=_unwrapped(_remarks(verdict)),
+        readings=tuple(
+            (_reading_title(verdict, one), tuple((r.effect, f"{REASONS[r.id](r)}{_unsure(r)}") for r in one.reasons))
+            for one in verdict.readings
+        ),
+        changes=changes(verdict),
+        conflicts=tuple(conflict.words for conflict in verdict.rule.conflict),
+        source=_unwrapped(rule_source(verdict.rule)),
+    )
+
+
+def _unwrapped(lines: Iterator[str]) -> tuple[str, ...]:
+    return tuple(" ".join(line.split()) for line in lines)
