@@ -48,12 +48,12 @@ class Reviewed:
 def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
     """A fresh core with everything the result may depend on: all of it stands in the journal."""
     core = make_core(profile, can=header.can)
-    core.monitors_of_codes = code_monitors(profile.ignition)
+    core.wanted.monitors_of_codes = code_monitors(profile.ignition)
     if context is None:
         return core
-    core.target = tuple(context.target) if context.target is not None else None
+    core.wanted.target = tuple(context.target) if context.target is not None else None
     limit = (context.limits or {}).get("speed_max_kmh")
-    core.speed_max_kmh = float(limit) if isinstance(limit, int | float) else None
+    core.wanted.speed_max_kmh = float(limit) if isinstance(limit, int | float) else None
     core.learn(context.known or {})
     return core
 

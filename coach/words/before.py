@@ -88,7 +88,7 @@ def _confirms(core: Core, planned: PlannedPhase) -> str:
 def _no_phase(core: Core, plan: Plan, units: Units) -> Iterator[str]:
     """Repaired codes that no phase of this drive confirms, and what does."""
     late = {found.monitor for found in plan.not_today}
-    for code, monitor in core.repaired.items():
+    for code, monitor in core.wanted.repaired.items():
         if monitor in CONTINUOUS:
             near = ", and near the engine speed and load of its freeze frame" if monitor in SIMILAR_FOR else ""
             yield (

@@ -101,7 +101,10 @@ def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
         )
     if plan.not_today:
         return ("You may stop. The rest must wait for another day.", f"Not today: {others}; the reasons stand below.")
-    if all(core.monitor_states()[monitor] == "unsupported" for monitor in core.target or ()) and core.target:
+    if (
+        all(core.monitor_states()[monitor] == "unsupported" for monitor in core.wanted.target or ())
+        and core.wanted.target
+    ):
         return ("You may stop: this car has no such monitor.", "Nothing of the target can be driven for.")
     return ("You may stop: there is nothing to drive for.", "What the car has not told for certain is read again.")
 
@@ -143,7 +146,7 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
 
 def repaired_by(core: Core, monitors: tuple[str, ...]) -> list[str]:
     """The job's repaired codes that these monitors confirm."""
-    return sorted(code for code, monitor in core.repaired.items() if monitor in monitors)
+    return sorted(code for code, monitor in core.wanted.repaired.items() if monitor in monitors)
 
 
 def instruction(form: Phase, units: Units) -> str:

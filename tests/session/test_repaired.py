@@ -73,7 +73,7 @@ def test_the_users_own_choice_for_a_makers_code_is_driven_for_and_its_return_end
     tmp_path: Path,
 ) -> None:
     core = begun(tmp_path, ("P1420",), "spark_engine_off_leak", P1420="catalyst")
-    assert core.repaired == {"P1420": "catalyst"}
+    assert core.wanted.repaired == {"P1420": "catalyst"}
     assert core.plan().phases.index("highway_cruise") < core.plan().phases.index("closed_throttle_decel")
     for arrival in [*ask(5, 5, "03", ("7E8", "4300")), *ask(6, 6, "07", ("7E8", "4700"))]:
         core.feed(arrival)
