@@ -85,6 +85,13 @@ class CarState:
         ecus, doubted = tuple(self.ecus.values()), "01 01" in self.doubts
         return {monitor: monitor_state(ecus, monitor, doubted) for monitor in MONITORS}
 
+    def last_word(self) -> dict[str, str | None]:
+        """The same, and while the car is silent its last certain word, unless the memory was cleared since."""
+        states, told = self.monitor_states(), self.reported.monitors
+        if any(ecu.readiness_uncertain == "cleared" for ecu in self.ecus.values()):
+            return dict(states)
+        return {monitor: state or told.get(monitor) for monitor, state in states.items()}
+
     def mil_on(self) -> bool | None:
         """Whether any ECU commands the MIL; none is uncertain."""
         return mil_on(self.ecus.values(), "01 01" in self.doubts)

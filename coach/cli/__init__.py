@@ -5,6 +5,7 @@ Exit codes: 0 ready or done, 1 not ready, 2 usage, 3 could not tell, 4 no connec
 
 import argparse
 import gc
+import io
 import json
 import os
 import sys
@@ -14,13 +15,15 @@ from typing import Any
 
 from coach import __version__
 from coach.adapter.errors import AdapterError
-from coach.cli import check, demo, drive, importing, jobs, rules, screens, simulate
+from coach.cli import check, demo, drive, importing, jobs, report, rules, screens, simulate
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     gc.set_threshold(50_000, 20, 100)  # commands are short and make few circles: looking for them cost a tenth
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a terminal of few letters shows the rest as a question mark
     try:
         code = _run(argv)
         sys.stdout.flush()
@@ -63,6 +66,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add(commands)
     drive.add(commands)
     jobs.add(commands)
+    report.add(commands)
     rules.add(commands)
     demo.add(commands)
     simulate.add(commands)

@@ -64,7 +64,7 @@ def run_check(arguments: argparse.Namespace) -> int:
     if found is None:
         return NO_CONNECTION
     judged = verdict_on(found.car, arguments) if arguments.rules else None
-    print_readout(found, arguments, judged)
+    print_readout(found, arguments, judged, job)
     if job is not None:
         keep(found, job)
     return CODES[verdict(found.car)] if judged is None else VERDICT_CODES[judged[0].outcome]
@@ -77,7 +77,7 @@ def keep(found: Any, job: Any) -> None:
     from coach.journal.writer import JournalWriter
 
     kind = "between" if job.files() else "before"
-    path = job.new_file(kind, datetime.now().astimezone())
+    path = job.new_file(kind, datetime.fromisoformat(found.began))
     header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)
     with JournalWriter(path, header, Context(), overwrite=True) as journal:
         for arrival in found.arrivals:
@@ -85,11 +85,11 @@ def keep(found: Any, job: Any) -> None:
     print(f"  kept in job {job.record.id} as {path.name}", file=sys.stderr)
 
 
-def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> None:
+def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: Any = None) -> None:
     """As text or as data, with the verdict behind it where a rule was named."""
     from coach.inspection.before import before_the_drive
     from coach.inspection.findings import findings_of
-    from coach.words.jobs import checks_page
+    from coach.words.clearing import checks_page
     from coach.words.readout import readout_page, verdict
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
@@ -103,10 +103,12 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any) -> Non
     units = Units(arguments.us)
     parts = [readout_page(found, units, arguments.vin)]
     if verdict(found.car) != "complete":
-        checks = before_the_drive(findings_of(found.car), found.car.cycle.running)
+        repaired, codes = (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
+        checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)
         parts.append(f"Before a drive\n{checks_page(checks, units)}")
     if judged is not None:
-        parts.append(verdict_page(*judged))
+        told, year = judged
+        parts.append(verdict_page(told, year, findings_of(found.car)))
     page = "\n\n".join(parts)
     if arguments.screen and on_screen(False):
         run_screen(page, look=arguments.look)

@@ -4,7 +4,7 @@ import argparse
 import sys
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 
@@ -13,51 +13,58 @@ CODES = {"cleared": DONE, "left": NOT_READY, "refused": NOT_READY, "not_cleared"
 
 def run(arguments: argparse.Namespace) -> int:
     """Read, save, warn, ask, clear, verify. Exit 0 cleared, 1 not, 3 could not tell, 4 no connection."""
-    from coach.cli.common import the_port
-    from coach.inspection.cleared import WORD, Loss
+    from coach.cli.common import folder_of, job_of, the_port
+    from coach.inspection.cleared import Loss
     from coach.session.clear import Wanted, clear
-    from coach.words.jobs import cleared_page, loss_page
+    from coach.session.places import data_folder
+    from coach.words.clearing import cleared_page, loss_page
 
     def confirm(loss: Loss) -> str:
         print(loss_page(loss), flush=True)
         try:
-            return input(f"Type {WORD} to clear, anything else to leave it: ")
+            return input("> ")
         except EOFError:
             return ""
 
-    paths = _paths(arguments)
+    paths = Paths(job_of(arguments), data_folder(folder_of(arguments)))
+    paths.check_room()
     wanted = Wanted(the_port(arguments.port), paths, arguments.baud, arguments.protocol)
     done = clear(wanted, confirm, lambda text: print(f"  {text}", file=sys.stderr, flush=True))
-    print(cleared_page(done))
+    print(cleared_page(done, paths.relearn))
     return CODES.get(done.state, COULD_NOT_TELL)
-
-
-def _paths(arguments: argparse.Namespace) -> "Paths":
-    from coach.cli.common import folder_of, store_of
-    from coach.session.places import data_folder
-
-    store = store_of(arguments)
-    job = store.named(arguments.job) if arguments.job else store.open_job()
-    return Paths(job, data_folder(folder_of(arguments)))
 
 
 class Paths:
     """Names of the journals: in the job, or beside the drives when no job is open."""
 
-    def __init__(self, job: object, folder: Path) -> None:
+    def __init__(self, job: Any, folder: Path) -> None:
         self._job = job
-        self._folder = folder
+        self._drives = folder / "drives"
+
+    def check_room(self) -> None:
+        """CannotKeep before the car is asked, not after, when nothing can be saved."""
+        from coach.jobs.store import check_room
+
+        if self._job is None:
+            self._drives.mkdir(parents=True, exist_ok=True)
+        check_room(self._job.folder if self._job is not None else self._drives)
+
+    @property
+    def relearn(self) -> bool:
+        """Whether the job's work was on the throttle or the battery."""
+        from coach.inspection.before import wants_relearn
+
+        record = self._job.record if self._job is not None else None
+        return record is not None and wants_relearn(f"{record.part} {record.note}", record.codes)
 
     def __call__(self, kind: Literal["before", "clear"]) -> Path:
         """A path for a new journal of this kind."""
         now = datetime.now().astimezone()
         if self._job is not None:
-            path: Path = self._job.new_file(kind, now)  # type: ignore[attr-defined]
+            path: Path = self._job.new_file(kind, now)
             return path
-        drives = self._folder / "drives"
-        drives.mkdir(parents=True, exist_ok=True)
         for number in range(1, 1000):
-            path = drives / f"{kind}-{now:%Y-%m-%d-%H%M}-{number}.journal"
+            path = self._drives / f"{kind}-{now:%Y-%m-%d-%H%M}-{number}.journal"
             if not path.exists():
                 return path
-        raise OSError(f"{drives}: too many files begun in this minute")
+        raise OSError(f"{self._drives}: too many files begun in this minute")

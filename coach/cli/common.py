@@ -2,6 +2,7 @@
 
 import argparse
 import re
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -42,17 +43,24 @@ def job_of(arguments: argparse.Namespace) -> Any:
     """The job that is named with --job, else the open one, none when there is none; with room for another file."""
     store = store_of(arguments)
     job = store.named(arguments.job) if arguments.job else store.open_job()
+    for problem in store.all()[1] if job is None else ():
+        print(f"coach: {problem}", file=sys.stderr)
+    if job is not None and not job.is_open:
+        raise ValueError(f"{job.record.id}: signed off {job.record.signed_off.when}; coach job new opens another")
     if job is not None:
         job.check_room()
     return job
 
 
-def store_of(arguments: argparse.Namespace) -> Any:
-    """The store of jobs in the user's folder."""
+def store_of(arguments: argparse.Namespace, make: bool = True) -> Any:
+    """The store of jobs in the user's folder. `make`: the folder when it is missing; else ValueError for one named."""
     from coach.jobs.store import JobStore
     from coach.session.places import data_folder
 
-    return JobStore(data_folder(folder_of(arguments)))
+    named = folder_of(arguments)
+    if named is not None and not make and not named.is_dir():
+        raise ValueError(f"--jobs {arguments.jobs}: no such folder")
+    return JobStore(data_folder(named))
 
 
 def link_arguments(parser: argparse.ArgumentParser) -> None:

@@ -125,6 +125,7 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     from coach.cli.common import folder_of
     from coach.drive.facts import USERS_WORD
     from coach.j1979.monitors import MONITORS
+    from coach.session.for_job import for_job
     from coach.session.live import Wanted
     from coach.words.units import KM_PER_MILE
 
@@ -135,7 +136,7 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     known: dict[str, Any] = {}
     if arguments.parked_hours is not None:
         known = {"soak_s": arguments.parked_hours * 3600, "soak_proof": USERS_WORD}
-    return Wanted(
+    wanted = Wanted(
         port,
         arguments.baud,
         arguments.protocol,
@@ -145,8 +146,8 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
         arguments.us,
         folder_of(arguments),
         known,
-        (lambda began: job.new_file("drive", began)) if job is not None else None,
     )
+    return wanted if job is None else for_job(wanted, job)
 
 
 def _target(arguments: argparse.Namespace, job: Any) -> Any:
@@ -160,10 +161,10 @@ def _target(arguments: argparse.Namespace, job: Any) -> Any:
     from coach.session.rules import a_rule
 
     rule = a_rule(arguments.rules)
-    repaired = job.record.codes if job is not None else ()
+    repaired, chosen = (job.record.codes, job.record.chosen) if job is not None else ((), {})
 
     def wanted(car: Any) -> tuple[str, ...]:
-        return target(rule, findings_of(car), vehicle_by(car, arguments)[0], repaired)
+        return target(rule, findings_of(car), vehicle_by(car, arguments)[0], repaired, chosen)
 
     return wanted
 

@@ -1,14 +1,14 @@
-"""`coach job`, `coach report`, `coach clear`: one repair from the first read-out to the sign-off."""
+"""`coach job`, `coach clear`: one repair from the first read-out to the sign-off."""
 
 import argparse
 import json
 import sys
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from coach.cli.common import link_arguments, store_of
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+from coach.cli.repair import change, choices, monitor_argument, odometer_km, say_unknown, sign_off, the_job
 from coach.cli.rules import rule_arguments
 
 
@@ -23,8 +23,22 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     new.add_argument("--part", default="", metavar="TEXT", help="what was replaced or mended")
     new.add_argument("--note", default="", metavar="TEXT")
     new.add_argument("--odometer", type=float, metavar="N", help="kilometres, or miles with --us")
+    monitor_argument(new)
     new.set_defaults(command=_new)
+    changed = actions.add_parser(
+        "change",
+        help="add what is known of the repair by now",
+        epilog="example: coach job change --monitor P1135=oxygen_sensor_heater --note 'connector cleaned too'",
+    )
+    changed.add_argument("id", nargs="?", metavar="ID", help="the open one when left out")
+    changed.add_argument("--code", action="append", default=[], metavar="CODE", help="one more repaired code")
+    changed.add_argument("--part", metavar="TEXT", help="what was replaced or mended")
+    changed.add_argument("--note", metavar="TEXT")
+    changed.add_argument("--odometer", type=float, metavar="N", help="kilometres, or miles with --us")
+    monitor_argument(changed)
+    changed.set_defaults(command=change)
     listed = actions.add_parser("list", help="every job")
+    listed.add_argument("--json", action="store_true", help="the same as data")
     listed.set_defaults(command=_list)
     shown = actions.add_parser("show", help="one job: files, monitors, whether the repair is confirmed")
     shown.add_argument("id", nargs="?", metavar="ID", help="the open one when left out")
@@ -33,25 +47,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     signed = actions.add_parser("sign-off", help="close a job")
     signed.add_argument("id", nargs="?", metavar="ID", help="the open one when left out")
     signed.add_argument("--note", default="", metavar="TEXT")
-    signed.set_defaults(command=_sign_off)
-    for parser in (new, listed, shown, signed):
+    rule_arguments(signed)
+    signed.set_defaults(command=sign_off)
+    for parser in (new, changed, listed, shown, signed):
         parser.add_argument("--us", action="store_true", help="miles and Fahrenheit")
         parser.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
-    _add_report(commands)
     _add_clear(commands)
-
-
-def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    report = commands.add_parser(
-        "report", help="one page on a drive or a whole job", epilog="example: coach report 2026-11-25-p0135"
-    )
-    report.add_argument("what", metavar="FILE|JOB", help="a journal, or a job's id")
-    report.add_argument("--json", action="store_true", help="the same as data")
-    report.add_argument("--us", action="store_true", help="miles and Fahrenheit")
-    report.add_argument("--vin", action="store_true", help="print the VIN in full: it is personal data")
-    report.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
-    rule_arguments(report)
-    report.set_defaults(command=_report)
 
 
 def _add_clear(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -70,31 +71,24 @@ def _add_clear(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 # ---------------------------------------------------------------- jobs
 
 
-def the_job(arguments: argparse.Namespace, named: str | None) -> Any:
-    """The job that was named, else the open one. ValueError when there is none."""
-    store = store_of(arguments)
-    job = store.named(named) if named else store.open_job()
-    if job is None:
-        raise ValueError("no job is open; coach job new opens one")
-    return job
-
-
 def _new(arguments: argparse.Namespace) -> int:
-    from coach.words.units import KM_PER_MILE
-
-    odometer = arguments.odometer
-    km = odometer * KM_PER_MILE if odometer is not None and arguments.us else odometer
-    now = datetime.now().astimezone()
-    job = store_of(arguments).new(now, tuple(arguments.code), arguments.part, arguments.note, km)
+    now, km = datetime.now().astimezone(), odometer_km(arguments)
+    chosen = choices(arguments)
+    job = store_of(arguments).new(now, tuple(arguments.code), arguments.part, arguments.note, km, chosen=chosen)
     print(f"{job.record.id}: open. coach check reads the car into it; coach clear and coach drive go on with it.")
+    say_unknown(job)
     return DONE
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    from coach.words.jobs import jobs_page
+    from coach.words.jobs import jobs_document, jobs_page
 
-    jobs, damaged = store_of(arguments).all()
-    print(jobs_page(jobs))
+    jobs, damaged = store_of(arguments, make=False).all()
+    if arguments.json:
+        told = jobs_document(jobs, tuple(str(problem) for problem in damaged))
+        print(json.dumps(told, ensure_ascii=False, indent=1))
+    else:
+        print(jobs_page(jobs))
     for problem in damaged:
         print(f"coach: {problem}", file=sys.stderr)
     return DONE
@@ -119,55 +113,6 @@ def _confirmed(seen: Any) -> int:
     if not states or "cannot_say" in states:
         return COULD_NOT_TELL
     return DONE if states == {"confirmed"} else NOT_READY
-
-
-def _sign_off(arguments: argparse.Namespace) -> int:
-    from coach.jobs.records import SignOff
-    from coach.session.confirm import look_at
-
-    job = the_job(arguments, arguments.id)
-    states = ", ".join(f"{one.code} {one.outcome.replace('_', ' ')}" for one in look_at(job).confirmations)
-    job.sign_off(SignOff(datetime.now().astimezone().isoformat(timespec="seconds"), states, arguments.note))
-    print(f"{job.record.id}: signed off" + (f", {states}." if states else "."))
-    return DONE
-
-
-# ---------------------------------------------------------------- report
-
-
-def _report(arguments: argparse.Namespace) -> int:
-    from coach.words.units import Units
-
-    report, text, data = _made(arguments)
-    if arguments.json:
-        print(json.dumps(data(report), ensure_ascii=False, indent=1))
-    else:
-        print(text(report, Units(arguments.us)))
-    return DONE
-
-
-def _made(arguments: argparse.Namespace) -> tuple[Any, Any, Any]:
-    """The report, and how it is written as text and as data."""
-    from coach.session.confirm import look_at
-    from coach.session.review import review
-    from coach.words.report import DriveReport, JobReport, drive_report, job_report
-    from coach.words.report_data import drive_report_document, job_report_document
-
-    path = Path(arguments.what)
-    if path.is_file():
-        reviewed = review(path)
-        verdicts = _verdicts(reviewed.core.car, arguments)
-        return DriveReport(path, reviewed, verdicts, arguments.vin), drive_report, drive_report_document
-    seen = look_at(store_of(arguments).named(arguments.what))
-    drives = {found.entry.file: review(found.path) for found in seen.drives}
-    verdicts = _verdicts(seen.latest.car, arguments) if seen.latest is not None else ()
-    return JobReport(seen, verdicts, drives, arguments.vin), job_report, job_report_document
-
-
-def _verdicts(car: Any, arguments: argparse.Namespace) -> tuple[Any, ...]:
-    from coach.cli.rules import verdict_on
-
-    return (verdict_on(car, arguments)[0],) if arguments.rules else ()
 
 
 # ---------------------------------------------------------------- clear

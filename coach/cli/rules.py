@@ -23,6 +23,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     listed.set_defaults(command=_list)
     shown = actions.add_parser("show", help="one rule in words, with its source")
     shown.add_argument("id", metavar="ID", help="a rule's id, or a .toml file of your own")
+    shown.add_argument("--json", action="store_true", help="the same as data")
     shown.set_defaults(command=_show)
 
 
@@ -36,15 +37,22 @@ def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--
         *fuel, dest="fuel_type", choices=tuple(FUELS), help="petrol or diesel, when the car does not tell"
     )
     parser.add_argument("--weight-lb", type=float, metavar="LB", help="gross vehicle weight rating, where a rule asks")
+    parser.add_argument(
+        "--lamp", choices=("yes", "no"), help="whether the MIL lights at key-on, engine off, as you see it"
+    )
+    parser.add_argument(
+        "--failed-with", action="append", default=[], metavar="CODE", help="a retest: a code it failed with; repeatable"
+    )
 
 
 def _list(arguments: argparse.Namespace) -> int:
     from coach.session.rules import all_rules
-    from coach.words.verdicts import rules_page
+    from coach.words.rules import rules_page
 
     rules = all_rules()
     if arguments.json:
-        rows = [{"id": rule.id, "name": rule.name} for rule in rules]
+        keys = ("id", "name", "status", "sure", "source_date", "outdated")
+        rows = [{key: getattr(rule, key) or None for key in keys} for rule in rules]
         print(json.dumps({"schema": "coach.rules", "version": 1, "rules": rows}, ensure_ascii=False, indent=1))
     else:
         print(rules_page(rules))
@@ -53,9 +61,14 @@ def _list(arguments: argparse.Namespace) -> int:
 
 def _show(arguments: argparse.Namespace) -> int:
     from coach.session.rules import a_rule
-    from coach.words.verdicts import rule_page
+    from coach.words.rules import rule_page
 
-    print(rule_page(a_rule(arguments.id)))
+    rule = a_rule(arguments.id)
+    if arguments.json:
+        document = {"schema": "coach.rule", "version": 1, "rule": rule.model_dump(mode="json")}
+        print(json.dumps(document, ensure_ascii=False, indent=1))
+    else:
+        print(rule_page(rule))
     return DONE
 
 
@@ -72,12 +85,24 @@ def verdict_on(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
 
 def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
     """What a rule has to know of the car: by the user's word, else by the car's own."""
+    from coach.jobs.store import checked_codes
     from coach.session.rules import vehicle_of
 
     year = arguments.model_year
     this_year = datetime.now().year
     if year is not None and not 1980 <= year <= this_year + 2:
         raise ValueError(f"--model-year {year}: between 1980 and {this_year + 2}")
+    weight = arguments.weight_lb
+    if weight is not None and not 0 < weight <= 200_000:
+        raise ValueError(f"--weight-lb {weight:g}: between 1 and 200000")
     fuel: Any = FUELS.get(arguments.fuel_type)
     today = datetime.now().date().isoformat()
-    return vehicle_of(car, today, year=arguments.model_year, fuel=fuel, gvwr_lb=arguments.weight_lb)
+    return vehicle_of(
+        car,
+        today,
+        year=arguments.model_year,
+        fuel=fuel,
+        gvwr_lb=weight,
+        lamp_lights={"yes": True, "no": False}.get(arguments.lamp),
+        failed_with=checked_codes(tuple(arguments.failed_with)),
+    )

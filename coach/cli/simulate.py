@@ -25,6 +25,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     parser.add_argument("--car", default="small", metavar="NAME", help="small, estate, hybrid, diesel, hatch")
     parser.add_argument("--fault", action="append", default=[], metavar="NAME", help="a fault; may be repeated")
+    parser.add_argument(
+        "--stored", action="store_true", help="its faults were found: codes stored, MIL on, all complete"
+    )
+    parser.add_argument("--mended", action="store_true", help="the same, and the parts were replaced just now")
     parser.add_argument("--delay-ms", type=float, default=30.0, metavar="N", help="what a request takes (default 30)")
     parser.add_argument("--drop", type=float, default=0.0, metavar="SHARE", help="lines that get lost, 0 to 1")
     parser.add_argument("--noise", type=float, default=0.0, metavar="SHARE", help="lines that get spoiled, 0 to 1")
@@ -50,7 +54,10 @@ def run(arguments: argparse.Namespace) -> int:
             raise ValueError("--drop and --noise are shares between 0 and 1")
     if not 0 <= arguments.delay_ms <= 5000:
         raise ValueError("--delay-ms is between 0 and 5000")
-    car = make_car(arguments.car, faults=tuple(arguments.fault), seed=arguments.seed, bus=arguments.protocol)
+    faults, stored = tuple(arguments.fault), arguments.stored or arguments.mended
+    car = make_car(arguments.car, faults=faults, seed=arguments.seed, bus=arguments.protocol, cleared=not stored)
+    for fault in faults if arguments.mended else ():
+        car.repair(fault)
     car.key_on()
     driver: Any = Driver(car, arguments.seed)
     driver.follow(Cue("idle" if arguments.idle else "wait"))

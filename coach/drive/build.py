@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from coach.drive.gate_watch import GateListeners
 from coach.drive.gates import Gate, Rule, make_gate, make_rule
 from coach.drive.hold import Hold
 from coach.drive.ladder import Need
@@ -23,14 +24,6 @@ from coach.drive.schema import Gates, IdleHold, ParkedHold, Part, Phase
 from coach.drive.trackers import Cruise, Idle, Tracker, WarmUp
 
 NO_END_S = 1e12  # a hold that is ended by other counts than its own
-
-
-@dataclass(frozen=True, slots=True)
-class GateListeners:
-    """The phases whose gates look at one signal, and every limit it may cross there, in order."""
-
-    phases: tuple[str, ...]
-    limits: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ What may move what:
   plan        by any of these; told when its phases change
 """
 
-from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -26,11 +25,12 @@ from coach.car.happenings import (
     MonitorChanged,
     TimeResumed,
 )
-from coach.drive.build import Built, GateListeners, build, build_needs, build_trackers
+from coach.drive.build import Built, build, build_needs, build_trackers
 from coach.drive.causes import CAUSES
 from coach.drive.facts import Facts
 from coach.drive.foot import Foot
-from coach.drive.gates import NEVER, RECHECK_S
+from coach.drive.gate_watch import GateWatch
+from coach.drive.gates import NEVER
 from coach.drive.happenings import (
     PhaseDriven,
     PhaseGivenUp,
@@ -45,7 +45,8 @@ from coach.drive.plan import Plan, Situation, make_plan, regime_at
 from coach.drive.profile import Profile
 from coach.drive.stop import StopWatch
 from coach.drive.trackers import Tracker
-from coach.j1979.monitors import CONTINUOUS, MONITORS
+from coach.drive.wanted import Wanted
+from coach.j1979.monitors import CONTINUOUS
 
 
 @dataclass(slots=True)
@@ -57,14 +58,11 @@ class Core:
     trackers: dict[str, Tracker]
     ladders: dict[str, Ladder]
     stop: StopWatch
-    target: tuple[str, ...] | None = None
-    speed_max_kmh: float | None = None
+    wanted: Wanted = field(default_factory=Wanted)
     foot: Foot = field(default_factory=Foot)
     facts: Facts = field(default_factory=Facts)
-    skipped: frozenset[str] = frozenset()
     patience: Patience = field(default_factory=Patience)
     bit_moved: bool = False
-    monitors_of_codes: Mapping[str, str] = field(default_factory=dict)
     now: float = 0.0
     check_t: float = 0.0
     late: Late = field(default_factory=Late)
@@ -72,7 +70,7 @@ class Core:
     planned: tuple[str, ...] | None = None
     planned_s: float = 0.0
     _planned_for: object = None
-    _gated: dict[str, tuple[float | None, int, float]] = field(default_factory=dict)
+    _gate_watch: GateWatch = field(default_factory=GateWatch)
 
     @property
     def out_of_order(self) -> int:
@@ -91,12 +89,16 @@ class Core:
             facts=self.facts.copy(),
             patience=self.patience.copy(),
             late=self.late.copy(),
-            _gated=dict(self._gated),
+            wanted=self.wanted.copy(),
+            _gate_watch=self._gate_watch.copy(),
         )
 
     def learn(self, known: Mapping[str, Any]) -> None:
-        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct. Other keys are left alone."""
+        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct, and `repaired`, the monitor of each
+        repaired code, which is driven for first. Other keys are left alone."""
         self.facts.learn(known)
+        self.wanted.learn(known)
+        self.stop.repaired = self.wanted.repaired_codes
 
     # ------------------------------------------------------------ the one way in
 
@@ -184,26 +186,15 @@ class Core:
         values, listeners, gates = self.car.values, self.built.listeners, self.built.gate_listeners
         foot = self.foot
         for signal in heard:
-            if signal in gates:
-                self._judge(gates[signal], signal, values[signal], out)
+            if signal in gates and self._gate_watch.is_due(gates[signal], signal, values[signal], self.now):
+                for phase in gates[signal].phases:
+                    self.trackers[phase].gate.judge(self.car, self.facts, out)
             if signal in foot.ranks:
                 foot.update(signal, values[signal], self.now)
             elif signal in SPECIAL:
                 SPECIAL[signal](self, values[signal], out)
             for phase in listeners.get(signal, ()):
                 self.trackers[phase].update(signal, self.car, foot, out)
-
-    def _judge(self, listening: GateListeners, signal: str, value: float, out: list[Happening]) -> None:
-        """Judge the gates anew when the value crossed a limit; else now and then, for the evidence."""
-        before, below, due = self._gated.get(signal, (None, -1, 0.0))
-        if value == before:
-            return
-        side = bisect_left(listening.limits, value) * 2 + (value in listening.limits)
-        if side == below and self.now < due:
-            return
-        self._gated[signal] = (value, side, self.now + RECHECK_S)
-        for phase in listening.phases:
-            self.trackers[phase].gate.judge(self.car, self.facts, out)
 
     def _on_speed(self, _kmh: float, out: list[Happening]) -> None:
         bridge_s = self.built.bridge_s
@@ -255,7 +246,7 @@ class Core:
             tracker.new_cycle(happening.t, out)
         self._judge_all(happening, out)
 
-    def _judge_all(self, _happening: Happening, out: list[Happening]) -> None:
+    def _judge_all(self, _why: Happening | Choice, out: list[Happening]) -> None:
         for tracker in self.trackers.values():
             tracker.gate.judge(self.car, self.facts, out)
 
@@ -308,26 +299,15 @@ class Core:
             ladder.show_at_key_off(t, out)
 
     def _choose(self, choice: Choice, out: list[Happening]) -> None:
-        """{"skip": phase}, {"unskip": phase}, {"target": [monitors]}, {"speed_max_kmh": n}, {"answer": {"soak_s": n}};
-        other answers are the car's."""
         made: Mapping[str, Any] = choice.choice
+        if not made:
+            return
         self.facts.answered(made.get("answer"))
-        skip = made.get("skip")
-        if isinstance(skip, str) and skip in self.trackers:
-            self.skipped |= {skip}
-            out.append(PhaseSkipped(choice.t, skip))
-        unskip = made.get("unskip")
-        if isinstance(unskip, str):
-            self.skipped -= {unskip}
-        target = made.get("target")
-        if isinstance(target, list | tuple):
-            self.target = tuple(monitor for monitor in target if monitor in MONITORS)
-        limit = made.get("speed_max_kmh")
-        if isinstance(limit, int | float):
-            self.speed_max_kmh = float(limit)
-        if made:
-            self._judge_all(PhaseSkipped(choice.t, ""), out)
-            self._tell_plan(choice.t, "choice", out)
+        skipped = self.wanted.choose(made, self.trackers)
+        if skipped is not None:
+            out.append(PhaseSkipped(choice.t, skipped))
+        self._judge_all(choice, out)
+        self._tell_plan(choice.t, "choice", out)
 
     # ------------------------------------------------------------ the plan
 
@@ -336,16 +316,12 @@ class Core:
         return self.car.monitor_states()
 
     def target_monitors(self, states: Mapping[str, str | None]) -> tuple[str, ...]:
-        """The target's monitors; without a target, all that the car supports, or all the profile knows when unread."""
-        if self.target is not None:
-            return tuple(monitor for monitor in self.target if states.get(monitor) != "unsupported")
-        if any(state is not None for state in states.values()):
-            return tuple(monitor for monitor in MONITORS if states[monitor] != "unsupported")
-        return tuple(monitor for monitor in MONITORS if monitor in self.ladders)
+        """The monitors this drive is for, as `Wanted.monitors` has them."""
+        return self.wanted.monitors(states, self.ladders)
 
     def plan(self) -> Plan:
         """The plan as things stand now."""
-        states = self._states_to_plan_by()
+        states = self.car.last_word()
         target = tuple(monitor for monitor in self.target_monitors(states) if monitor not in CONTINUOUS)
         return make_plan(
             Situation(
@@ -355,26 +331,15 @@ class Core:
                 self.built.depends,
                 states,
                 target,
-                self.skipped,
+                self.wanted.skipped,
                 self.patience.given_up,
-                self._faulty(),
-                self.speed_max_kmh,
+                self.wanted.of_codes(self.stop.came),  # more driving completes nothing there
+                self.wanted.speed_max_kmh,
                 self.car.cycle.run_time_at_least_s(self.now),
                 regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
+                frozenset(self.wanted.repaired.values()),
             )
         )
-
-    def _states_to_plan_by(self) -> dict[str, str | None]:
-        """While the car is silent its last certain word is planned by, unless the memory was cleared since."""
-        states, told = self.monitor_states(), self.car.reported.monitors
-        if any(ecu.readiness_uncertain == "cleared" for ecu in self.car.ecus.values()):
-            return states
-        return {monitor: state or told.get(monitor) for monitor, state in states.items()}
-
-    def _faulty(self) -> frozenset[str]:
-        """Monitors whose own code came up on this drive: more driving completes nothing there."""
-        told = (self.monitors_of_codes.get(code) for code in self.stop.came)
-        return frozenset(monitor for monitor in told if monitor is not None)
 
     def _basis(self) -> object:
         """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
@@ -382,11 +347,11 @@ class Core:
             tuple(self.car.reported.monitors.items()),
             tuple((ladder.choices(), ladder.spent, ladder.key_off) for ladder in self.ladders.values()),
             tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
-            self.skipped,
+            self.wanted.skipped,
             self.patience.given_up,
             self.stop.came,
-            self.target,
-            self.speed_max_kmh,
+            self.wanted.target,
+            self.wanted.speed_max_kmh,
         )
 
     def _replan(self, cause: Happening, out: list[Happening]) -> None:

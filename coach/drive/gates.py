@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from coach.car.car import Car
+from coach.car.cycle import Start
 from coach.car.happenings import Happening
 from coach.drive.facts import Facts
 from coach.drive.happenings import GateClosed, GateOpened
@@ -119,11 +120,19 @@ COLD_C = 4.0  # coolant within 4 °C of intake at the start "looks cold": Volksw
 WARM_C = 50.0  # our judgement: an engine first seen this warm was not started cold within the minute before
 
 
+def _start(car: Car) -> Start | None:
+    """The start of this cycle; before any start, with the engine seen standing, what a start now would be."""
+    if car.cycle.start is not None or car.cycle.running is not False:
+        return car.cycle.start
+    told = car.values.get
+    return Start(car.now, True, told("coolant_c"), told("intake_c"), told("ambient_c"))
+
+
 def _start_coolant(_signals: Signals) -> Measure:
     """A start nobody saw has no coolant of its own, but an engine first seen warm was surely not cold."""
 
     def measure(car: Car, _facts: Facts) -> float | None:
-        start = car.cycle.start
+        start = _start(car)
         if start is None or start.coolant_c is None:
             return None
         return start.coolant_c if start.seen or start.coolant_c > WARM_C else None
@@ -133,7 +142,7 @@ def _start_coolant(_signals: Signals) -> Measure:
 
 def _over_intake(sign: float) -> Callable[[Signals], Measure]:
     def measure(car: Car, _facts: Facts) -> float | None:
-        start = car.cycle.start
+        start = _start(car)
         if start is None or not start.seen or start.coolant_c is None or start.intake_c is None:
             return None
         return sign * (start.coolant_c - start.intake_c)

@@ -143,7 +143,10 @@ class TargetReached(Happening, frozen=True):
 
 
 class CoachingEnded(Happening, frozen=True):
-    """Ease off and stop where it is safe: `reason` is misfire_code, fuel_code, mil_on, coolant_hot or voltage_low."""
+    """Ease off and stop where it is safe.
+
+    `reason` is misfire_code, fuel_code, repaired_code, mil_on, coolant_hot or voltage_low.
+    """
 
     reason: str
     detail: str

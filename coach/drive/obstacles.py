@@ -90,7 +90,7 @@ def _of_the_phase(core: Core, phase: str, tracker: Tracker) -> Iterator[Obstacle
     for failed in tracker.gate.failed:
         cause = "gate_later" if failed.later else "gate_not_today"
         yield Obstacle(cause, phase, failed.gate, failed.value, failed.low, failed.high)
-    if phase in core.skipped:
+    if phase in core.wanted.skipped:
         yield Obstacle("set_aside", phase)
     if isinstance(tracker, Parked) or tracker.gate.failed:
         return

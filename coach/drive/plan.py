@@ -75,7 +75,10 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """Everything the plan depends on, gathered by the core. `here` is the kind of driving now, none when unknown."""
+    """Everything the plan depends on, gathered by the core. `here` is the kind of driving now, none when unknown.
+
+    `first`: monitors whose phases come as early as they can without more driving: they confirm the repair.
+    """
 
     trackers: Mapping[str, Tracker]
     facts: Mapping[str, PhaseFacts]
@@ -89,6 +92,7 @@ class Situation:
     speed_max_kmh: float | None
     run_time_s: float | None
     here: str | None
+    first: frozenset[str] = frozenset()
 
 
 HERE = ((2.0, "standing"), (60.0, "town"), (80.0, "road"), (float("inf"), "highway"))  # our judgement, after the bands
@@ -237,12 +241,19 @@ def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> list[L
                 phase,
                 facts.expected_s * left,
                 facts.regime,
-                frozenset(facts.after),
+                _before(situation.facts, phase),
                 finish_by,
                 frozenset(facts.shared_with),
+                not situation.first.isdisjoint(_for_whom(phase, chosen)),
             )
         )
     return legs
+
+
+def _before(facts: Mapping[str, PhaseFacts], phase: str) -> frozenset[str]:
+    """What comes before a phase, however far back: a cold start stays first where the warm-up between is not needed."""
+    direct = facts[phase].after
+    return frozenset(direct).union(*(_before(facts, earlier) for earlier in direct if earlier in facts))
 
 
 def _warm_up_for(situation: Situation, wanted: set[str]) -> set[str]:

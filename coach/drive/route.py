@@ -2,6 +2,8 @@
 
 Dynamic programming over (set of phases done, last one): the least time to get there. Orders that break "after" or
 finish a phase past its deadline do not exist. An earlier finish is never worse, so the least time per state suffices.
+Among orders of equal time the legs marked `first` come as early as they can: the sum of their finishing times decides,
+which adds up from state to state as the time does.
 """
 
 from collections.abc import Sequence
@@ -27,7 +29,10 @@ TRANSITION_S = {
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """One phase to drive: expected seconds, the road it wants, what must come before, the latest finish from now."""
+    """One phase to drive: expected seconds, the road it wants, what must come before, the latest finish from now.
+
+    `first`: wanted early, where that costs no time.
+    """
 
     phase: str
     drive_s: float
@@ -35,6 +40,7 @@ class Leg:
     after: frozenset[str] = frozenset()
     finish_by_s: float | None = None
     shared_with: frozenset[str] = frozenset()
+    first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +68,8 @@ def transition_s(here: str | None, there: str) -> float:
 def best_route(legs: Sequence[Leg], here: str | None = None) -> Route | None:
     """The order with the least expected time; none when no order keeps every deadline and every "after".
 
-    A cruise shared with one already driven needs only what the other left over. Ties go to the order in which the legs
-    were given. ValueError for more than twelve legs.
+    A cruise shared with one already driven needs only what the other left over. Ties go to the legs marked `first`,
+    then to the order in which the legs were given. ValueError for more than twelve legs.
     """
     if len(legs) > MOST:
         raise ValueError(f"{len(legs)} phases to order, at most {MOST}")
@@ -72,14 +78,18 @@ def best_route(legs: Sequence[Leg], here: str | None = None) -> Route | None:
     table = _Table(legs, here)
     reached = _fill(table)
     full = (1 << len(legs)) - 1
-    last = min(range(len(legs)), key=lambda i: reached[full][i][0])
+    last = 0
+    for leg in range(1, len(legs)):
+        if _better(reached[full][leg][0], reached[full][leg][3], reached[full][last]):
+            last = leg
     if reached[full][last][0] == INFINITE:
         return None
     return _trace(table, reached, full, last)
 
 
 INFINITE = float("inf")
-_State = tuple[float, int, float]  # least time so far, the leg before, the cost of this leg
+SAME_S = 1e-6  # sums of the same costs in another order differ by less
+_State = tuple[float, int, float, float]  # time so far, the leg before, this leg's cost, when the `first` ones finish
 
 
 class _Table:
@@ -93,6 +103,7 @@ class _Table:
         self.first_s = [transition_s(here, leg.regime) for leg in legs]
         self.way_s = [[transition_s(one.regime, other.regime) for other in legs] for one in legs]
         self.drive_s = [leg.drive_s for leg in legs]
+        self.first = [leg.first for leg in legs]
         self.finish_by = [INFINITE if leg.finish_by_s is None else leg.finish_by_s for leg in legs]
 
     def drive(self, leg: int, done: int) -> float:
@@ -107,12 +118,12 @@ class _Table:
 def _fill(table: _Table) -> list[list[_State]]:
     """Least time for every reachable (set of legs done, last leg)."""
     count = len(table.legs)
-    reached: list[list[_State]] = [[(INFINITE, -1, 0.0)] * count for _ in range(1 << count)]
+    reached: list[list[_State]] = [[(INFINITE, -1, 0.0, 0.0)] * count for _ in range(1 << count)]
     for leg in range(count):
         if not table.after[leg]:
             cost = table.first_s[leg] + table.drive(leg, 0)
             if cost <= table.finish_by[leg]:
-                reached[1 << leg][leg] = (cost, -1, cost)
+                reached[1 << leg][leg] = (cost, -1, cost, cost if table.first[leg] else 0.0)
     for done in range(1, 1 << count):
         for last in range(count):
             if reached[done][last][0] < INFINITE:
@@ -121,22 +132,31 @@ def _fill(table: _Table) -> list[list[_State]]:
 
 
 def _go_on(table: _Table, reached: list[list[_State]], done: int, last: int) -> None:
-    spent, way_s = reached[done][last][0], table.way_s[last]
+    spent, _, _, firsts = reached[done][last]
+    way_s = table.way_s[last]
     for leg, after in enumerate(table.after):
         if done >> leg & 1 or after & ~done:
             continue
         cost = way_s[leg] + table.drive(leg, done)
         total = spent + cost
         row = reached[done | 1 << leg]
-        if total <= table.finish_by[leg] and total < row[leg][0]:
-            row[leg] = (total, last, cost)
+        early = firsts + total if table.first[leg] else firsts
+        if total <= table.finish_by[leg] and _better(total, early, row[leg]):
+            row[leg] = (total, last, cost, early)
+
+
+def _better(total: float, early: float, than: _State) -> bool:
+    """Less time, or as much with the `first` legs sooner."""
+    if total < than[0] - SAME_S:
+        return True
+    return total <= than[0] + SAME_S and early < than[3] - SAME_S
 
 
 def _trace(table: _Table, reached: list[list[_State]], done: int, last: int) -> Route:
     phases: list[str] = []
     leg_s: list[float] = []
     while last >= 0:
-        _, before, cost = reached[done][last]
+        _, before, cost, _ = reached[done][last]
         phases.append(table.legs[last].phase)
         leg_s.append(cost)
         done, last = done & ~(1 << last), before

@@ -294,6 +294,12 @@ class AfterHold(Strict):
     repeats: Count
 
 
+class AfterClear(Given):
+    """What makers want done with the key right after a clear, in a sentence."""
+
+    words: str
+
+
 class StopCoaching(Strict):
     """When coaching ends at once."""
 
@@ -383,6 +389,7 @@ class ProfileForm(Strict):
     timing: Timing
     bridge: Bridges
     after_hold: AfterHold
+    after_clear: AfterClear | None = None
     stop_coaching: StopCoaching
     signals: Witnesses
     gates: Gates = Gates()

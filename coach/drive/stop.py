@@ -1,4 +1,5 @@
-"""When coaching ends at once: a new misfire or fuel code, the MIL coming on, overheating, low charging voltage.
+"""When coaching ends at once: a new misfire or fuel code, the repaired code again, the MIL coming on, overheating, low
+charging voltage.
 
 It tells the fact once per reason; the words, and what to do, stand above the core.
 """
@@ -20,7 +21,7 @@ CHARGED_RPM = 900.0  # our judgement: at idle a heavily loaded alternator may sa
 class StopWatch:
     """Watches for the reasons to end coaching. `told` holds the reasons already told; `ended` is the first of them.
 
-    `came`: codes that came up in this drive, after both kinds had been read.
+    `came`: codes that came up in this drive, after both kinds had been read. `repaired`: the job's codes.
     """
 
     coolant_hot_c: float
@@ -29,6 +30,7 @@ class StopWatch:
     ended: CoachingEnded | None = None
     before: frozenset[str] = frozenset()
     came: frozenset[str] = frozenset()
+    repaired: frozenset[str] = frozenset()
     _hot: bool = False
     _low_since_t: float | None = None
     _mil_known: bool = False
@@ -66,6 +68,8 @@ class StopWatch:
                     self._tell(happening.t, "misfire_code", happening.code, None, None, out)
                 elif happening.code in FUEL:
                     self._tell(happening.t, "fuel_code", happening.code, None, None, out)
+                elif happening.code in self.repaired:
+                    self._tell(happening.t, "repaired_code", happening.code, None, None, out)
         elif isinstance(happening, MilChanged) and happening.after and happening.before is False and engine_runs:
             self._tell(happening.t, "mil_on", "mil", None, None, out)
 

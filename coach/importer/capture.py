@@ -14,13 +14,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import chain
+from operator import length_hint
 from typing import Any
 
 from coach.car.arrivals import Arrival, ClockStep
 from coach.importer.clock import Clock
 from coach.importer.columns import ImportProblem
 from coach.importer.dialogue import DIAGNOSTIC, Dialogue, DialogueReport
-from coach.importer.opening import Source, text_lines
+from coach.importer.opening import Source, text_blocks
 
 FORMATS = {"candump": "candump log", "asc": "ASC", "blf": "BLF", "trc": "TRC", "mf4": "MF4"}
 """Open formats by our id, and what the trade calls them."""
@@ -73,7 +74,10 @@ class Capture:
         self.began = datetime.fromtimestamp(began, UTC).isoformat() if EPOCH_S < began < 1e11 else None
 
     def arrivals(self) -> Iterator[Arrival]:
-        """Every arrival in order of time. ImportProblem when the capture holds no diagnostics at all."""
+        """Every arrival in order of time. ImportProblem when the capture holds no diagnostics at all.
+
+        Only frames of the bus on which the first diagnostic one came are followed; all others are counted.
+        """
         report = self.report
         dialogue = Dialogue()
         report.dialogue = dialogue.report
@@ -81,45 +85,41 @@ class Capture:
         clock.step(self._first.timestamp)
         out: list[Arrival] = []
         step, take = clock.step, dialogue.take
-        for message in self._of_one_bus(report):
+        bus: Any = None
+        count = diagnostic = 0
+        for message in chain((self._first,), self._messages):  # one loop, since each frame passes here
+            count += 1
+            identifier = message.arbitration_id
+            if identifier not in DIAGNOSTIC:
+                report.errors += message.is_error_frame
+                continue
+            if message.is_error_frame or message.is_remote_frame or message.is_fd:
+                report.errors += message.is_error_frame
+                continue
+            if message.is_extended_id is not (identifier > 0x7FF):
+                continue
+            if message.channel != bus or not diagnostic:
+                if diagnostic:
+                    report.other_bus += 1
+                    continue
+                bus = message.channel
+                report.bus = "" if bus is None else str(bus)
+            diagnostic += 1
             stepped = step(message.timestamp)
             if stepped is not None:
                 report.steps_back += 1
                 out.append(ClockStep(clock.t, stepped))
-            take(clock.t, message.arbitration_id, bytes(message.data), out)
+            take(clock.t, identifier, bytes(message.data), out)
             if len(out) == 1:  # the usual case, quickly
                 yield out.pop()
             elif out:
                 yield from out
                 out.clear()
+        report.frames, report.diagnostic = count, diagnostic
         yield from dialogue.finish()
         report.duration_s = clock.t
         report.truncated = self.source.truncated
         self._judge_whole()
-
-    def _of_one_bus(self, report: CaptureReport) -> Iterator[Any]:
-        """Frames with diagnostic identifiers of the bus on which the first of them came; all others are counted."""
-        bus: Any = None
-        count = errors = 0
-        for message in chain((self._first,), self._messages):
-            count += 1
-            if message.arbitration_id not in DIAGNOSTIC:
-                if message.is_error_frame:
-                    errors += 1
-                continue
-            if message.is_error_frame or message.is_remote_frame or message.is_fd:
-                errors += message.is_error_frame
-                continue
-            if message.is_extended_id is not (message.arbitration_id > 0x7FF):
-                continue
-            if bus is None:
-                bus, report.bus = message.channel, "" if message.channel is None else str(message.channel)
-            elif message.channel != bus:
-                report.other_bus += 1
-                continue
-            report.diagnostic += 1
-            yield message
-        report.frames, report.errors = count, errors
 
     def _judge_whole(self) -> None:
         report = self.report
@@ -213,23 +213,36 @@ class _Lines(io.TextIOBase):
     """The lines of a text capture for a reader: numbered, so that the one it stumbled over can be named."""
 
     def __init__(self, source: Source, relative: bool) -> None:
-        self.number = 0
         self.header: list[str] = []
         self.in_header = True
-        self._relative = relative
-        self._lines = self._numbered(source)
+        blocks = text_blocks(source.stream)
+        self._lines = self._given(_absolute(blocks) if relative else blocks)
         self._shown: Iterator[str] = self._lines
+        self._before = 0
+        self._block: Iterator[str] = iter(())
 
     def __iter__(self) -> Iterator[str]:  # type: ignore[override]
         return self._shown
 
-    def _numbered(self, source: Source) -> Iterator[str]:
-        lines = text_lines(source.stream)
-        for line in _absolute(lines) if self._relative else lines:
-            self.number += 1
-            if self.in_header and self.number <= HEADER_LINES:
-                self.header.append(line)
-            yield line
+    @property
+    def number(self) -> int:
+        """The number of the line given last, the first being 1."""
+        return self._before - length_hint(self._block)
+
+    def _given(self, blocks: Iterable[list[str]]) -> Iterator[str]:
+        for block in blocks:
+            self._before += len(block)
+            self._block = iter(block)
+            while self.in_header and self.number < HEADER_LINES and length_hint(self._block):
+                self.header.append(next(self._block))
+                yield self.header[-1]
+            yield from self._block
+
+    def header_is_over(self) -> None:
+        """The line given last was the first of a frame: no reader needs it to begin."""
+        if self.in_header:
+            self.in_header = False
+            del self.header[-1:]
 
     def restart(self) -> None:
         """A new reader goes on behind the line the last one stumbled over; it is shown the header again."""
@@ -243,29 +256,30 @@ def _is_relative(source: Source) -> bool:
     return bool(_RELATIVE.search(source.head(4096).decode("latin-1")))
 
 
-def _absolute(lines: Iterable[str]) -> Iterator[str]:
+def _absolute(blocks: Iterable[list[str]]) -> Iterator[list[str]]:
     """The lines of such a capture with the times added up."""
     total = 0.0
-    for line in lines:
-        found = _TIME.match(line)
-        if found is None:
-            yield line
-        else:
-            total += float(found[1])
-            yield f"{total:.6f}{line[found.end() :]}"
+    for lines in blocks:
+        for i, line in enumerate(lines):
+            found = _TIME.match(line)
+            if found is not None:
+                total += float(found[1])
+                lines[i] = f"{total:.6f}{line[found.end() :]}"
+        yield lines
 
 
 def _text(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> Iterator[Any]:
-    lines, good = _Lines(source, report.format == "asc" and _is_relative(source)), 0
+    lines = _Lines(source, report.format == "asc" and _is_relative(source))
     while True:
         before = lines.number
         try:
-            for message in make(lines):
-                if lines.in_header:
-                    lines.in_header = False
-                    lines.header.pop()
-                good += 1
-                yield message
+            reader = iter(make(lines))
+            first = next(reader, None)
+            if first is None:
+                return
+            lines.header_is_over()
+            yield first
+            yield from reader
             return
         except (ImportProblem, OSError):
             raise
@@ -275,5 +289,5 @@ def _text(make: Callable[[Any], Any], source: Source, report: CaptureReport) -> 
                 return
             report.bad(lines.number, f"{type(error).__name__}: {error}"[:80])
             lines.restart()
-        if report.bad_count > MOST_BAD and report.bad_count > good:
+        if report.bad_count > MOST_BAD and report.bad_count > lines.number / 2:
             raise ImportProblem(f"{source.name}: {report.bad_count} lines cannot be read, more than can; not read on")

@@ -53,14 +53,23 @@ class _Asked:
     value = broken = pending = False
 
     def __init__(self, number: int, t: float, to: str, raw: bytes, items: bytes) -> None:
-        self.id, self.t, self.to, self.raw, self.items = number, t, to, raw, items
+        self.id = number
+        self.t = t
+        self.to = to
+        self.raw = raw
+        self.items = items
+        self.service = raw[0]
 
 
 @lru_cache(maxsize=1024)
-def _read(raw: bytes) -> tuple[str, bytes]:
-    """A request's text, and the PIDs or items it asks for; empty for a service without."""
+def _read(data: bytes) -> tuple[bytes, str, bytes] | None:
+    """The request in a single frame, its text, and the PIDs or items it asks for, empty for a service without."""
+    length = data[0]
+    if not 1 <= length < min(8, len(data)) or data[1] not in SERVICES:
+        return None
+    raw = data[1 : 1 + length]
     items = (raw[1::2] if raw[0] == 0x02 else raw[1:]) if raw[0] in _WITH_ITEM else b""
-    return raw.hex().upper(), items
+    return raw, raw.hex().upper(), items
 
 
 class Dialogue:
@@ -103,14 +112,14 @@ class Dialogue:
     # ------------------------------------------------------------ requests
 
     def _request(self, t: float, to: str, data: bytes, out: list[Arrival]) -> None:
-        length = data[0]
-        if not 1 <= length < min(8, len(data)) or data[1] not in SERVICES:
-            if length >> 4 == 3:
+        read = _read(data)
+        if read is None:
+            if data[0] >> 4 == 3:
                 self.report.flow_control += 1
             else:
                 self.report.other += 1
             return
-        raw = data[1 : 1 + length]
+        raw, text, items = read
         last = self._last
         if last is not None and t - last.t <= ECHO_S and last.raw == raw and last.to == to and not last.seen:
             self.report.repeated += 1
@@ -119,7 +128,6 @@ class Dialogue:
             self._close_those(to, out)
         if self._foreign:
             self._foreign = {ecu for ecu in self._foreign if to and ecu != to}
-        text, items = _read(raw)
         self._last_id += 1
         self._last = asked = _Asked(self._last_id, t, to, raw, items)
         self._asked.append(asked)
@@ -213,12 +221,13 @@ class Dialogue:
 
     def _match(self, t: float, ecu: str, payload: bytes) -> _Asked | None:
         """The latest question this reply can belong to."""
-        negative = payload[0] == 0x7F
-        service = (payload[1] if len(payload) > 1 else -1) if negative else payload[0] - 0x40
+        first = payload[0]
         item = payload[1] if len(payload) > 1 else -1
+        service = item if first == 0x7F else first - 0x40
         for asked in reversed(self._asked):
-            fits = asked.raw[0] == service and (not asked.to or asked.to == ecu) and t - asked.t <= ANSWER_S
-            if fits and (negative or not asked.items or item in asked.items):
+            if asked.service != service or (asked.to and asked.to != ecu) or t - asked.t > ANSWER_S:
+                continue
+            if first == 0x7F or not asked.items or item in asked.items:
                 return asked
         return None
 

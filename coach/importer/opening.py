@@ -141,8 +141,8 @@ class Spooled:
         self._folder.cleanup()
 
 
-def text_lines(stream: BinaryIO, encoding: str = "latin-1") -> Iterator[str]:
-    """Lines without their ends, however they end; one that is too long comes in pieces."""
+def text_blocks(stream: BinaryIO, encoding: str = "latin-1") -> Iterator[list[str]]:
+    """Lines without their ends, however they end, many at a time; one that is too long comes in pieces."""
     decode = codecs.getincrementaldecoder(encoding)("replace").decode
     tail = ""
     while chunk := stream.read(CHUNK):
@@ -150,10 +150,16 @@ def text_lines(stream: BinaryIO, encoding: str = "latin-1") -> Iterator[str]:
         held = "\r" if text.endswith("\r") else ""  # the other half of an end may still come
         lines = text.removesuffix(held).replace("\r\n", "\n").replace("\r", "\n").split("\n")
         tail = lines.pop() + held
-        yield from lines
         while len(tail) > LONGEST_LINE:
-            yield tail[:LONGEST_LINE]
+            lines.append(tail[:LONGEST_LINE])
             tail = tail[LONGEST_LINE:]
+        yield lines
     tail += decode(b"", True)
     if tail:
-        yield from tail.rstrip("\r").split("\r")
+        yield tail.rstrip("\r").split("\r")
+
+
+def text_lines(stream: BinaryIO, encoding: str = "latin-1") -> Iterator[str]:
+    """The same lines one by one."""
+    for lines in text_blocks(stream, encoding):
+        yield from lines

@@ -19,6 +19,10 @@ MONITOR_FUEL_LOW_PCT, MONITOR_FUEL_HIGH_PCT = 15.0, 85.0  # 13 CCR 1968.2(e)(4.3
 COLD_COOLANT_LOW_C, COLD_COOLANT_HIGH_C = 4.4, 35.0  # 40 to 95 °F at the start: 40 CFR 86.010-18(d)(4)(iii)
 COLD_APART_C = 7.0  # coolant no more than 12 °F above the air outside: the same paragraph
 IDLE_RELEARN = ("throttle", "battery")  # S68: makers ask for an idle relearn after work on these
+RELEARN_CODES = ("P012", "P022", "P0638", "P0639", "P210", "P211", "P213", "P2172", "P2173", "P2174", "P2175", "P2176")
+"""Beginnings of the codes whose SAE J2012 title is of the throttle's sensors or actuator, as python-OBD prints them."""
+NOT_THROTTLE = ("P0125", "P0126", "P0127", "P0128", "P0129")
+"""Coolant, thermostat and air, among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,16 +38,25 @@ class Check:
     codes: tuple[str, ...] = ()
 
 
-def before_the_drive(findings: Findings, running: bool | None, repaired: str = "") -> tuple[Check, ...]:
-    """All checks. `running`: the engine, none when not told. `repaired`: the part worked on, in the user's words."""
+def before_the_drive(
+    findings: Findings, running: bool | None, repaired: str = "", codes: tuple[str, ...] = ()
+) -> tuple[Check, ...]:
+    """All checks. `running`: the engine, none when not told. `repaired`: the part worked on, in the user's words, and
+    the codes it was repaired for."""
     values = findings.values
     return (
         *_battery(values, running),
         *_fuel(values),
         *_cold(values),
         *_codes(findings),
-        *_asked(repaired),
+        *_asked(repaired, codes),
     )
+
+
+def wants_relearn(repaired: str, codes: tuple[str, ...]) -> bool:
+    """Whether the work was on the throttle or the battery, by the user's words or by the codes."""
+    by_words = any(word in repaired.lower() for word in IDLE_RELEARN)
+    return by_words or any(code.startswith(RELEARN_CODES) and code not in NOT_THROTTLE for code in codes)
 
 
 def _measured(name: str, value: float | None, low: float | None, high: float | None, source: str) -> Check:
@@ -101,7 +114,7 @@ ASKED = (
 """What only a person can look at."""
 
 
-def _asked(repaired: str) -> Iterator[Check]:
+def _asked(repaired: str, codes: tuple[str, ...]) -> Iterator[Check]:
     yield from (Check(name, "ask", source=source) for name, source in ASKED)
-    if any(word in repaired.lower() for word in IDLE_RELEARN):
+    if wants_relearn(repaired, codes):
         yield Check("idle_relearn", "ask", source="S68")

@@ -26,7 +26,8 @@ class Hurdle:
 class Loss:
     """What a clear takes and what it leaves, as read just before.
 
-    `lost_monitors` are complete now; `permanent` codes stay. `voltage_v` is none where nothing measures it.
+    `lost_monitors` are complete now; `permanent` codes stay. `voltage_v` and `fuel_pct` are none where nothing measures
+    them. `after_clear`: what the car's profile says of the key right after it.
     """
 
     lost_monitors: tuple[str, ...]
@@ -37,6 +38,8 @@ class Loss:
     permanent: tuple[str, ...]
     has_counters: bool
     voltage_v: float | None
+    fuel_pct: float | None = None
+    after_clear: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from coach.inspection.codes import TABLE, Assignment, assignment
+from coach.inspection.codes import Assignment, assignment
 from coach.inspection.findings import Findings, Found
 from coach.j1979.monitors import CONTINUOUS
+from coach.j1979.readiness import Ignition
 from coach.j1979.test_results import TestResult
 
 Outcome = Literal["confirmed", "not_yet", "came_back", "cannot_say"]
@@ -132,11 +133,16 @@ def _missing(
     if assigned.monitor not in CONTINUOUS:
         yield from _ran(assigned.monitor, evidence)
     if assigned.monitor in CONTINUOUS or assigned.circuit:
-        yield from _cycle(assigned.monitor, evidence.cycles)
+        yield from _cycle(assigned.monitor, evidence.cycles, evidence.findings.ignition)
     if any(test.passed is False for test in tests):
         yield Missing("test_outside")
-    elif tests and assigned.monitor not in CONTINUOUS and all(test.passed is None for test in tests):
+    elif tests and _complete(assigned, evidence) and all(test.passed is None for test in tests):
         yield Missing("no_test_result")
+
+
+def _complete(assigned: Assignment, evidence: Evidence) -> bool:
+    """Whether a result has to be there: a monitor that has not run has none, and that is said already."""
+    return assigned.monitor not in CONTINUOUS and evidence.findings.monitors.get(assigned.monitor) == "complete"
 
 
 def _codes(assigned: Assignment, findings: Findings) -> Iterator[Missing]:
@@ -144,16 +150,16 @@ def _codes(assigned: Assignment, findings: Findings) -> Iterator[Missing]:
         found: Found = getattr(findings, kind)
         if assigned.code in found.present:
             yield Missing(f"{kind}_stands", (assigned.code,))
-        others = tuple(c for c in found.present if c != assigned.code and _same_monitor(c, assigned))
+        others = tuple(c for c in found.present if c != assigned.code and _same_monitor(c, assigned, findings.ignition))
         if others:
             yield Missing("other_code", others)
         if found.certain is None and (kind != "permanent" or found.offered):
             yield Missing(f"{kind}_unknown")
 
 
-def _same_monitor(code: str, assigned: Assignment) -> bool:
+def _same_monitor(code: str, assigned: Assignment, ignition: Ignition | None) -> bool:
     """Whether the code is of the same monitor; for components only the code itself counts, they are too many."""
-    known = TABLE.get(code)
+    known = assignment(code, ignition)
     return known is not None and known.monitor == assigned.monitor and assigned.monitor != "comprehensive_component"
 
 
@@ -170,28 +176,28 @@ def _ran(monitor: str, evidence: Evidence) -> Iterator[Missing]:
         yield Missing("monitor_not_reset")
 
 
-def _cycle(monitor: str, cycles: tuple[CycleDriven, ...]) -> Iterator[Missing]:
+def _cycle(monitor: str, cycles: tuple[CycleDriven, ...], ignition: Ignition | None) -> Iterator[Missing]:
     """The driving cycle that comes nearest decides what is missing."""
-    tried = [tuple(_cycle_lacks(monitor, cycle)) for cycle in cycles]
+    tried = [tuple(_cycle_lacks(monitor, cycle, ignition)) for cycle in cycles]
     yield from min(tried, key=len) if tried else (Missing("no_cycle"),)
 
 
-def _cycle_lacks(monitor: str, cycle: CycleDriven) -> Iterator[Missing]:
+def _cycle_lacks(monitor: str, cycle: CycleDriven, ignition: Ignition | None) -> Iterator[Missing]:
     if not cycle.pattern_met:
         yield Missing("pattern_unknown" if cycle.pattern_met is None else "pattern_not_met")
     if not cycle.finished:
         yield Missing("cycle_not_finished")
     elif cycle.pending_after is None or cycle.pending_after.clean is None:
         yield Missing("pending_not_read")
-    elif any(_of(code, monitor) for code in cycle.pending_after.present):
+    elif any(_of(code, monitor, ignition) for code in cycle.pending_after.present):
         yield Missing("pending_after_cycle", cycle.pending_after.present)
     if monitor in SIMILAR_FOR and not cycle.similar:
         yield Missing("similar_unknown" if cycle.similar is None else "not_similar")
 
 
-def _of(code: str, monitor: str) -> bool:
+def _of(code: str, monitor: str, ignition: Ignition | None) -> bool:
     """A pending code this monitor may have set; one that is in no table may be anybody's."""
-    known = TABLE.get(code)
+    known = assignment(code, ignition)
     return known is None or known.monitor == monitor
 
 

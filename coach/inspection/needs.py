@@ -3,11 +3,11 @@
 The strictest reading counts: what is accepted by it is accepted by all.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from coach.inspection.clauses import Vehicle
-from coach.inspection.codes import assignment
+from coach.inspection.codes import monitors_of
 from coach.inspection.findings import Findings
 from coach.inspection.rules import Rule
 from coach.inspection.schema import Limit
@@ -55,8 +55,17 @@ class Needs:
         return (*self.must, *(m for m in self.choose_from if m not in free))
 
 
-def needs(rule: Rule, findings: Findings, vehicle: Vehicle, repaired: Sequence[str] = ()) -> Needs:
-    """What is still needed. `repaired`: codes whose own monitor is never let go: it has to confirm the repair."""
+def needs(
+    rule: Rule,
+    findings: Findings,
+    vehicle: Vehicle,
+    repaired: Sequence[str] = (),
+    chosen: Mapping[str, str] | None = None,
+) -> Needs:
+    """What is still needed. `repaired`: codes whose own monitor is never let go: it has to confirm the repair.
+
+    `chosen`: the monitors the user named for codes that are in no table.
+    """
     open_ones = tuple(
         m for m, state in findings.monitors.items() if state in ("incomplete", None) and m not in CONTINUOUS
     )
@@ -68,9 +77,7 @@ def needs(rule: Rule, findings: Findings, vehicle: Vehicle, repaired: Sequence[s
     ]
     if not limits:
         return Needs(open_ones, (), 0, False)
-    kept = {
-        known.monitor for code in (*repaired, *vehicle.failed_with) if (known := assignment(code, findings.ignition))
-    }
+    kept = set(monitors_of((*repaired, *vehicle.failed_with), findings.ignition, chosen or {}).values())
     free = tuple(m for m in open_ones if m not in kept and all(_may_wait(limit, m) for limit in limits))
     counted = [limit.allowed for limit in limits if limit.allowed is not None]
     most = min(counted) if counted else len(free)
@@ -78,9 +85,15 @@ def needs(rule: Rule, findings: Findings, vehicle: Vehicle, repaired: Sequence[s
     return Needs(must, free, max(0, min(most, len(free))), True)
 
 
-def target(rule: Rule, findings: Findings, vehicle: Vehicle, repaired: Sequence[str] = ()) -> tuple[str, ...]:
+def target(
+    rule: Rule,
+    findings: Findings,
+    vehicle: Vehicle,
+    repaired: Sequence[str] = (),
+    chosen: Mapping[str, str] | None = None,
+) -> tuple[str, ...]:
     """The target "accepted here" for a drive: every monitor the car has but those the rule lets go."""
-    free = needs(rule, findings, vehicle, repaired).let_go()
+    free = needs(rule, findings, vehicle, repaired, chosen).let_go()
     return tuple(m for m, state in findings.monitors.items() if state != "unsupported" and m not in free)
 
 

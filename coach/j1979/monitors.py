@@ -1,5 +1,7 @@
 """The one list of monitor ids, and where each stands in the bytes of PID 01 and PID 41."""
 
+from difflib import get_close_matches
+
 from coach.j1979.errors import UnknownItem
 
 MONITORS = (
@@ -51,7 +53,9 @@ COMPRESSION = {
 
 
 def check_monitor(monitor: str) -> str:
-    """The id itself. UnknownItem when it is not in the one list."""
-    if monitor not in MONITORS:
-        raise UnknownItem(f"no monitor {monitor!r}")
-    return monitor
+    """The id itself. UnknownItem, with the nearest known one, when it is not in the one list."""
+    if monitor in MONITORS:
+        return monitor
+    near = get_close_matches(monitor, MONITORS, n=1, cutoff=0.5)
+    hint = f"; the nearest is {near[0]}" if near else f"; known: {', '.join(MONITORS)}"
+    raise UnknownItem(f"no monitor {monitor!r}{hint}")

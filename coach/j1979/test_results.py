@@ -77,22 +77,29 @@ class TestResult(Struct, frozen=True):
     passed: bool | None
 
     @property
+    def open_ends(self) -> tuple[bool, bool]:
+        """Whether the lowest limit is none (zero, or the bottom of a signed range), and the highest (its top)."""
+        _, low, high = self.raw
+        return (low == 0, high == 0xFFFF) if self.unit_id < 0x80 else (low == -0x8000, high == 0x7FFF)
+
+    @property
     def share_of_limit_used(self) -> float | None:
         """How near the value stands to the nearer limit: 0 the middle (or the open end), 1 the limit, above 1 beyond.
 
-        A lowest limit of zero or a highest one at the end of the range is no limit. None without result or limit.
+        A lowest limit of zero or a highest one at the end of the range is no limit. With only a lowest limit above zero
+        it is that limit's part of the value: half of it used at twice the limit. None without result or limit.
         """
         if self.passed is None:
             return None
         value, low, high = self.raw
         bottom, top = (0, 0xFFFF) if self.unit_id < 0x80 else (-0x8000, 0x7FFF)
-        open_low, open_high = low == bottom or (low == 0 and self.unit_id < 0x80), high == top
+        open_low, open_high = self.open_ends
         if open_low and open_high:
             return None
         if open_low:
             return (value - bottom) / (high - bottom) if high != bottom else float(value != high)
         if open_high:
-            return (top - value) / (top - low)
+            return low / max(value, 1) if low > 0 else (top - value) / (top - low)
         half = (high - low) / 2
         return abs(value - (low + high) / 2) / half if half else 1.0 + abs(value - low)
 

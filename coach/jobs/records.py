@@ -20,13 +20,19 @@ class Entry(Struct, frozen=True):
 
 
 class SignOff(Struct, frozen=True):
-    """The end of a job: when, what was said of the repair and by which rule the car was judged."""
+    """The end of a job: when, what was said of the repair and by which rule the car was judged.
+
+    `rule_dates` and `rule_sure`: of the rule as it was then; `incomplete`: the monitors open then, none when not told.
+    """
 
     when: str
     outcome: str
     rule: str | None = None
     verdict: str | None = None
     note: str = ""
+    rule_dates: str | None = None
+    rule_sure: str | None = None
+    incomplete: tuple[str, ...] | None = None
 
 
 class JobRecord(Struct, frozen=True):

@@ -6,13 +6,15 @@ programs on one job see each other's entries and neither ever reads half a file.
 
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
 import msgspec
 from msgspec.structs import replace
 
+from coach.inspection.codes import assignment
 from coach.j1979.dtc import is_code
 from coach.j1979.errors import UnknownItem
 from coach.j1979.monitors import check_monitor
@@ -59,22 +61,42 @@ class Job:
         self._change(reserve)
         return made[-1]
 
-    def repaired(self, codes: tuple[str, ...], part: str, note: str, odometer_km: float | None) -> None:
-        """What was repaired, as it is known now."""
-        _check_codes(codes)
-        self._change(lambda record: replace(record, codes=codes, part=part, note=note, odometer_km=odometer_km))
+    def repaired(
+        self,
+        codes: tuple[str, ...] = (),
+        part: str | None = None,
+        note: str | None = None,
+        odometer_km: float | None = None,
+        chosen: Mapping[str, str] | None = None,
+    ) -> None:
+        """What is known of the repair now: codes and choices are added, the rest takes the place of what stood there.
 
-    def choose_monitor(self, code: str, monitor: str) -> None:
-        """The monitor the user names for a code that no table knows. JobError for an unknown monitor."""
-        try:
-            check_monitor(monitor)
-        except UnknownItem as error:
-            raise JobError(str(error)) from None
-        self._change(lambda record: replace(record, chosen={**record.chosen, code: monitor}))
+        JobError for something that is no trouble code, or a choice `check_choices` refuses.
+        """
+        codes = checked_codes(codes)
+
+        def change(record: JobRecord) -> JobRecord:
+            every = tuple(dict.fromkeys((*record.codes, *codes)))
+            return replace(
+                record,
+                codes=every,
+                part=record.part if part is None else part,
+                note=record.note if note is None else note,
+                odometer_km=record.odometer_km if odometer_km is None else odometer_km,
+                chosen={**record.chosen, **check_choices(every, chosen or {})},
+            )
+
+        self._change(change)
 
     def sign_off(self, done: SignOff) -> None:
-        """Close the job."""
-        self._change(lambda record: replace(record, signed_off=done))
+        """Close the job. JobError when it is closed already."""
+
+        def change(record: JobRecord) -> JobRecord:
+            if record.signed_off is not None:
+                raise JobError(f"{record.id}: signed off already, {record.signed_off.when}")
+            return replace(record, signed_off=done)
+
+        self._change(change)
 
     def check_room(self) -> None:
         """CannotKeep, before anything begins, when the folder cannot be written or the disk is nearly full."""
@@ -105,10 +127,14 @@ class JobStore:
         note: str = "",
         odometer_km: float | None = None,
         profile: str | None = None,
+        chosen: Mapping[str, str] | None = None,
     ) -> Job:
-        """Open a new job. JobError for something that is no trouble code, CannotKeep when it cannot be written."""
-        codes = tuple(code.strip().upper() for code in codes)
-        _check_codes(codes)
+        """Open a new job. JobError for something that is no trouble code, CannotKeep when it cannot be written.
+
+        `chosen`: the monitors the user names for codes that are in no table.
+        """
+        codes = checked_codes(codes)
+        named = check_choices(codes, chosen or {})
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -116,7 +142,7 @@ class JobStore:
         check_room(self.folder)
         with Locked(self.folder):
             folder = self._fresh(f"{opened:%Y-%m-%d}" + (f"-{codes[0].lower()}" if codes else ""))
-            record = JobRecord(VERSION, folder.name, _iso(opened), codes, part, note, odometer_km, {}, profile)
+            record = JobRecord(VERSION, folder.name, _iso(opened), codes, part, note, odometer_km, named, profile)
             _write(folder, record)
         return Job(folder, record)
 
@@ -169,15 +195,37 @@ def check_room(folder: Path) -> None:
     except OSError as error:
         raise CannotKeep(f"{folder}: cannot be written: {error.strerror}; name another folder with --jobs") from None
     finally:
-        probe.unlink(missing_ok=True)
+        with suppress(OSError):  # where nothing can be written nothing was
+            probe.unlink(missing_ok=True)
     if free < ROOM_BYTES:
         raise CannotKeep(f"{folder}: only {free >> 20} MB free; make room, or name another folder with --jobs")
 
 
-def _check_codes(codes: tuple[str, ...]) -> None:
-    for code in codes:
+def checked_codes(codes: tuple[str, ...]) -> tuple[str, ...]:
+    """The codes as they are written, each once. JobError for something that is none."""
+    written = tuple(dict.fromkeys(code.strip().upper() for code in codes))
+    for code in written:
         if not is_code(code):
             raise JobError(f"{code!r} is not a trouble code such as P0420")
+    return written
+
+
+def check_choices(codes: tuple[str, ...], chosen: Mapping[str, str]) -> dict[str, str]:
+    """Monitors by code. JobError for a monitor that is none, a code the job has not, or one a table knows already."""
+    found = {}
+    for code, monitor in chosen.items():
+        code, monitor = code.strip().upper(), monitor.strip().lower().replace(" ", "_").replace("-", "_")
+        if code not in codes:
+            raise JobError(
+                f"{code} is no code of this job ({', '.join(codes) or 'none yet'}); add it with --code {code}"
+            )
+        if (known := assignment(code)) is not None:
+            raise JobError(f"{code}: its monitor is known, {known.monitor}; only a code in no table takes another")
+        try:
+            found[code] = check_monitor(monitor)
+        except UnknownItem as error:
+            raise JobError(str(error)) from None
+    return found
 
 
 def _iso(when: datetime) -> str:
@@ -196,7 +244,21 @@ def _read(folder: Path) -> JobRecord:
         raise JobDamaged(f"{path}: no record of a job: {error}; the journals beside it are whole") from None
     if record.job != VERSION:
         raise JobDamaged(f"{path}: job format {record.job}, this program reads {VERSION}; use a newer program")
-    return record
+    return _in_order(record, path)
+
+
+def _in_order(record: JobRecord, path: Path) -> JobRecord:
+    """A record somebody edited may name what is no code, no monitor, or a file elsewhere."""
+    try:
+        codes = checked_codes(record.codes)
+        for monitor in record.chosen.values():
+            check_monitor(monitor)
+    except (JobError, UnknownItem) as error:
+        raise JobDamaged(f"{path}: {error}") from None
+    outside = [entry.file for entry in record.entries if Path(entry.file).name != entry.file]
+    if outside:
+        raise JobDamaged(f"{path}: {outside[0]!r} is no file of this job's folder")
+    return replace(record, codes=codes)
 
 
 def _write(folder: Path, record: JobRecord) -> None:

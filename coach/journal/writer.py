@@ -14,7 +14,6 @@ from coach.journal.records import (
     Context,
     Footer,
     Header,
-    UnknownRecord,
     encode_arrival,
     encode_context,
     encode_footer,
@@ -112,10 +111,6 @@ class JournalWriter:
         kind = type(arrival).__name__.lower()
         self._counts[kind] = self._counts.get(kind, 0) + 1
         self._t_end = max(self._t_end, arrival.t)
-
-    def write_raw(self, record: UnknownRecord) -> None:
-        """A record of a kind this version does not know, as it came."""
-        self._line(record.raw)
 
     def close(self, reason: str) -> None:
         """Write the footer and end."""

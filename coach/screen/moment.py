@@ -73,8 +73,8 @@ def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
         phase=current_phase(core, core.plan()),
         age_s=None if age_s is None else (0.0 if age_s < 1.0 else float(round(age_s))),
         speed_kmh=core.car.fresh("speed_kmh", STALE_S) if fresh else None,
-        limit_kmh=core.speed_max_kmh,
-        skipped=tuple(sorted(core.skipped)),
+        limit_kmh=core.wanted.speed_max_kmh,
+        skipped=tuple(sorted(core.wanted.skipped)),
         asks=may_tell(core),
     )
 

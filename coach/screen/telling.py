@@ -45,7 +45,8 @@ def may_tell(core: Core) -> tuple[str, ...]:
 def told_so_far(core: Core) -> object:
     """What the user has chosen and told: as long as it is the same, so is the page before the drive."""
     values = core.car.values.get("fuel_level_pct") if TELLINGS["fuel"].may(core) else None
-    return values, core.facts.soak_s, core.speed_max_kmh, core.skipped, core.target
+    wanted = core.wanted
+    return values, core.facts.soak_s, wanted.speed_max_kmh, wanted.skipped, wanted.target
 
 
 def wrong(name: str, text: str) -> str:

@@ -11,6 +11,7 @@ Everything that comes in is in the journals; the verdict on it is drawn from the
 
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -29,12 +30,14 @@ from coach.car.readout import read_ecu
 from coach.inspection.cleared import WORD, EcuCleared, Hurdle, Loss, cleared_ecus, whole
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
-from coach.session.questions import FINDINGS, readout
+from coach.session.next_drive import after_clear_words
+from coach.session.questions import FINDINGS, offers, readout
 from coach.session.reading import fold_all
 from coach.session.source import label_of
 
 LOWEST_V = 11.9  # 11.89 V at rest is a flat battery (S73); a control unit may fail while it writes its memory
 AFTER_CLEAR = ("0100", *FINDINGS, "0130", "0131", "014E")
+COUNTED = (0x08, 0x0B)  # in-use counters: a clear leaves them, and from them the night's soak is proved
 SETTLE_S = 1.0  # our judgement: control units take a moment to write; read at once, some still show the old state
 TRIES = 3  # our judgement: readings after the clear before a unit that still shows its old state is believed
 RUNNING_RPM = 50.0  # our judgement: a standing engine reads zero; far below the starter's speed
@@ -69,6 +72,8 @@ class Wanted:
     label: Literal["live", "simulated"] = "live"
     deadlines: Deadlines | None = None
     settle_s: float = SETTLE_S
+    now: Callable[[], datetime] = lambda: datetime.now(UTC).astimezone()
+    """The wall clock, for the journals' headers."""
 
 
 def clear(
@@ -95,7 +100,7 @@ def clear(
         link.require_car()
         progress("reading the car out; this is kept")
         before_path = wanted.paths("before")
-        with _Recorded(link, before_path, wanted.label) as asking:
+        with _Recorded(link, before_path, wanted.label, wanted.now()) as asking:
             asking.all(readout)
         done = Cleared("left", before=asking.car, before_path=before_path)
         done.loss, done.hurdles = _loss(done.before), tuple(_hurdles(done.before))
@@ -126,6 +131,8 @@ def _loss(car: Car) -> Loss:
         permanent=said_codes(ecus, "permanent"),
         has_counters=any(one.in_use is not None for one in said),
         voltage_v=volts,
+        fuel_pct=car.values.get("fuel_level_pct"),
+        after_clear=after_clear_words(car),
     )
 
 
@@ -151,7 +158,7 @@ def _hurdles(car: Car) -> Iterator[Hurdle]:
 def _send(link: Link, wanted: Wanted, done: Cleared, progress: Callable[[str], None]) -> None:
     """Look once more at engine and speed, send 04 once, then read every ECU until it shows the clear."""
     path = wanted.paths("clear")
-    with _Recorded(link, path, wanted.label) as asking:
+    with _Recorded(link, path, wanted.label, wanted.now()) as asking:
         done.clear_path, done.after = path, asking.car
         asking.choose({"typed": WORD})
         asking.all(lambda _car: iter(("010C", "010D")))
@@ -166,6 +173,8 @@ def _send(link: Link, wanted: Wanted, done: Cleared, progress: Callable[[str], N
         except AdapterError as error:
             progress(str(error))
             return
+        with suppress(AdapterError):  # what it did is known by now
+            asking.all(lambda _car: iter(f"09{item:02X}" for item in COUNTED if offers(done.before, 0x09, item)))
     result = whole(done.ecus)
     done.state = "cannot_say" if result is None else "cleared" if result else "not_cleared"
     done.permanent = done.after.codes("permanent")
@@ -197,8 +206,8 @@ def _verify(asking: "_Recorded", before: Car, confirmed: frozenset[str], settle_
 class _Recorded:
     """Asks on a link, one question after the other; whatever comes of it is written, then folded into `car`."""
 
-    def __init__(self, link: Link, path: Path, label: Literal["live", "simulated"]) -> None:
-        began = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+    def __init__(self, link: Link, path: Path, label: Literal["live", "simulated"], now: datetime) -> None:
+        began = now.isoformat(timespec="seconds")
         header = Header(
             1, label_of(link.adapter, label), __version__, began, link.adapter, link.protocol_name, link.can
         )

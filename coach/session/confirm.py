@@ -22,6 +22,8 @@ from coach.jobs.store import Job
 from coach.journal.reader import open_journal
 from coach.journal.records import Header
 
+WHILE_PARKED = ("evaporative_system",)  # the engine-off leak test begins hours after the key was turned off (S27, S28)
+
 
 @dataclass(slots=True)
 class Driven:
@@ -180,7 +182,7 @@ def _fill(found: JobSeen) -> None:
     since = files[first:] if clears else tuple(seen for seen in files if seen is not found.before)
     found.drives = tuple(seen for seen in since if seen.entry.kind == "drive")
     found.in_use = next((u.in_use for seen in reversed(files) for u in seen.units_of() if u.in_use is not None), None)
-    found.job_ran = _job_ran(found.drives)
+    found.job_ran = _job_ran(files, found.drives)
     found.evidence = Evidence(
         findings=findings_of(found.latest.car),
         cleared=bool(whole(found.cleared)),
@@ -253,15 +255,21 @@ def _ran(before: Seen | None, since: tuple[Seen, ...], latest: Seen) -> frozense
     return frozenset({m for m in opened if now.get(m) == "complete"} | risen)
 
 
-def _job_ran(drives: tuple[Seen, ...]) -> dict[str, tuple[int, int]]:
-    """Of the drives of the pattern that began with a monitor incomplete: in how many it became complete."""
+def _job_ran(files: tuple[Seen, ...], drives: tuple[Seen, ...]) -> dict[str, tuple[int, int]]:
+    """Of the drives of the pattern that began with a monitor incomplete: in how many it became complete.
+
+    A test that runs while the car stands shows in the file after the drive; before that file it is not counted.
+    """
     counted: dict[str, tuple[int, int]] = {}
     for seen in drives:
         if not seen.pattern_met:
             continue
-        ends = seen.car.monitor_states()
+        ends, later = seen.car.monitor_states(), files[files.index(seen) + 1 :][:1]
+        after = later[0].started if later else {}
         for monitor, state in seen.started.items():
-            if state == "incomplete" and ends.get(monitor) is not None:
+            told = {ends.get(monitor), after.get(monitor)} - {None}
+            parked = monitor in WHILE_PARKED and not later and "complete" not in told
+            if state == "incomplete" and told and not parked:
                 ran, of = counted.get(monitor, (0, 0))
-                counted[monitor] = (ran + (ends[monitor] == "complete"), of + 1)
+                counted[monitor] = (ran + ("complete" in told), of + 1)
     return counted

@@ -18,7 +18,7 @@ from coach.journal.writer import JournalWriter
 from coach.library import profile_text
 from coach.session.drive import Beginning, Drive
 from coach.session.places import data_folder, new_journal
-from coach.session.remembered import known_since, newest
+from coach.session.remembered import LastDrive, known_since_any, newest
 from coach.session.review import DEFAULT_PROFILE
 
 
@@ -37,6 +37,10 @@ class Wanted:
     known: Mapping[str, Any] | None = None
     new_file: Callable[[datetime], Path] | None = None
     """Names the journal in an open job; none: beside the other drives."""
+    earlier: tuple[Path, ...] = ()
+    """The job's journals, oldest first: what they prove of the time since they ended is known."""
+    repaired: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
+    """The monitors that have to confirm the repair: `coach.session.repaired`."""
 
 
 @dataclass(slots=True)
@@ -66,11 +70,14 @@ def begin(
     (folder / "drives").mkdir(parents=True, exist_ok=True)
     check_room(folder / "drives")
     kept = Kept()
-    last = newest(folder) if label == "live" else None
+    ends = _ends(wanted, folder) if label == "live" else ()
 
     def record(header: Header, context: Context) -> JournalWriter:
         kept.path = path = wanted.new_file(now) if wanted.new_file is not None else new_journal(folder, now, label)
         return JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
+
+    def remembered(car: Car) -> Mapping[str, Any]:
+        return {**known_since_any(ends, car, datetime.now(UTC).astimezone()), **wanted.repaired(car)}
 
     beginning = Beginning(
         label="simulated" if label == "simulated" else "live",
@@ -84,10 +91,17 @@ def begin(
         speed_max_kmh=wanted.speed_max_kmh,
         us=wanted.us,
         known=wanted.known or {},
-        remembered=lambda car: known_since(last, car, datetime.now(UTC).astimezone()) if label == "live" else {},
+        remembered=remembered,
     )
     live = source or LiveSource(wanted.port, baud=wanted.baud, protocol=wanted.protocol, progress=progress)
     return Drive(live, beginning), kept
+
+
+def _ends(wanted: Wanted, folder: Path) -> tuple[LastDrive | None, ...]:
+    """The ends of the last journals, of the job and of the drives beside it."""
+    names = ("drive-*.journal*", "before-*.journal", "clear-*.journal")
+    beside = [path for name in names for path in (folder / "drives").glob(name)]
+    return newest(wanted.earlier), newest(sorted(beside, key=lambda path: path.stat().st_mtime))
 
 
 def cut_short(path: Path) -> bool:

@@ -11,7 +11,7 @@ from coach.drive.core import Core
 from coach.drive.schema import CruiseHold
 from coach.j1979.pids import SINGLE
 
-FIRST = ("0100", "0101", "0120", "0140", "0151", "0131", "0900", "0908", "090B")
+FIRST = ("0100", "0101", "010C", "011F", "0120", "0140", "0151", "0131", "0900", "0908", "090B")
 """Enough to know which kind of car it is, and how long it stood since the last drive."""
 
 
@@ -89,10 +89,14 @@ def readout(car: Car) -> Iterator[str]:
 
 
 def parting(car: Car) -> Iterator[str]:
-    """After the last key-off and key-on: the findings, whether a new cycle began, and what the monitors measured."""
+    """After the last key-off and key-on: the findings, whether a new cycle began, and what the monitors measured.
+
+    Where a code came up the frame it left is read too: it says under which conditions.
+    """
     yield "0100"
     yield from FINDINGS
     yield from (f"01{pid:02X}" for pid in (0x0C, 0x1F, 0x30, 0x31) if offers(car, 0x01, pid))
+    yield from _freeze_frame(car)
     if car.can is not False:
         yield "0600"
         yield from _maps(car, 0x06)

@@ -18,6 +18,7 @@ from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
 from coach.journal.records import Context, Footer, Header
 from coach.library import profile_text
+from coach.session.trace import Trace
 
 if TYPE_CHECKING:
     from coach.importer.imported import Imported
@@ -47,12 +48,12 @@ class Reviewed:
 def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
     """A fresh core with everything the result may depend on: all of it stands in the journal."""
     core = make_core(profile, can=header.can)
-    core.monitors_of_codes = code_monitors(profile.ignition)
+    core.wanted.monitors_of_codes = code_monitors(profile.ignition)
     if context is None:
         return core
-    core.target = tuple(context.target) if context.target is not None else None
+    core.wanted.target = tuple(context.target) if context.target is not None else None
     limit = (context.limits or {}).get("speed_max_kmh")
-    core.speed_max_kmh = float(limit) if isinstance(limit, int | float) else None
+    core.wanted.speed_max_kmh = float(limit) if isinstance(limit, int | float) else None
     core.learn(context.known or {})
     return core
 
@@ -120,15 +121,20 @@ def open_recording(path: Path, protocol: str | None = None) -> Recording:
     return ImportedRecording(imported, imported_header(imported), None, ReadReport(footer=Footer(imported.kind)))
 
 
-def review(path: Path, profile: Profile | None = None, protocol: str | None = None) -> Reviewed:
+def review(
+    path: Path, profile: Profile | None = None, protocol: str | None = None, trace: Trace | None = None
+) -> Reviewed:
     """Judge a recording. `profile` judges it anew under another profile than its own; `protocol` of a transcript.
+
+    `trace` is filled with the lines of its readings on the way.
 
     Raises JournalError, or ImportProblem where it is neither a journal nor anything that can be imported.
     """
     reader = open_recording(path, protocol)
     own, assumed = (profile, False) if profile is not None else profile_of(reader.context)
     core = core_for(reader.context, reader.header, own)
-    happenings, count = run(core, reader.arrivals())
+    arrivals = reader.arrivals()
+    happenings, count = run(core, arrivals if trace is None else trace.watch(arrivals, core))
     end = core.now
     footer = reader.report.footer
     if footer is not None and footer.t_end is not None:

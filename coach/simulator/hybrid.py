@@ -4,6 +4,7 @@ import math
 import random
 
 from coach.simulator.body_spec import BodySpec
+from coach.simulator.outputs import DriveOutputs
 from coach.simulator.powertrain import AIR_G_PER_L, AIR_PER_FUEL, FOOT_OFF, KJ_PER_G
 from coach.simulator.surroundings import Surroundings
 
@@ -23,24 +24,11 @@ HIGHEST_FORCE_N = 4600.0
 IDLE_RPM = 1120.0
 
 
-class HybridPowertrain:
+class HybridPowertrain(DriveOutputs):
     """State of engine, motor and drive battery. `charge` is 0-1. `step` gives the force at the wheels in newtons."""
 
     def __init__(self, spec: BodySpec, rng: random.Random) -> None:
-        self.spec = spec
-        self.rng = rng
-        self.rpm = 0.0
-        self.gear = 0
-        self.fuel_gps = 0.0
-        self.maf_gps = 0.0
-        self.load_pct = 0.0
-        self.absolute_load_pct = 0.0
-        self.map_kpa = 101.0
-        self.throttle_pct = spec.throttle_rest_pct
-        self.torque_nm = 0.0
-        self.engine_on = False
-        self.fuel_cut = False
-        self.boost = 0.0
+        super().__init__(spec, rng)
         self.charge = 0.52
         self.engine_kw = 0.0
         self._since_switch_s = 99.0
@@ -53,9 +41,9 @@ class HybridPowertrain:
         """Take over the coolant temperature: here it decides only whether the engine runs, at every step."""
 
     def rest(self) -> None:
-        """Nothing turns."""
-        self.rpm = self.fuel_gps = self.maf_gps = self.load_pct = self.absolute_load_pct = self.torque_nm = 0.0
-        self.engine_on, self.engine_kw, self.throttle_pct = False, 0.0, self.spec.throttle_rest_pct
+        """Nothing turns, and nothing charges."""
+        super().rest()
+        self.engine_kw = 0.0
 
     def step(self, body: Surroundings, dt: float) -> float:
         """Live on for `dt` seconds; the force at the wheels in newtons."""

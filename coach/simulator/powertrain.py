@@ -7,6 +7,7 @@ import math
 import random
 
 from coach.simulator.body_spec import BodySpec
+from coach.simulator.outputs import DriveOutputs
 from coach.simulator.surroundings import Surroundings
 
 KJ_PER_G = {"spark": 43.4, "compression": 42.8}  # heating value of the fuel, common values
@@ -24,24 +25,11 @@ AUTO_STOP_S = 2.5  # standing on the brake so long stops the engine of a start-s
 AUTO_STOP_COOLANT_C = 55.0  # start-stop waits for a warm engine
 
 
-class Powertrain:
+class Powertrain(DriveOutputs):
     """State of engine and gearbox. `step` gives the force at the wheels in newtons."""
 
     def __init__(self, spec: BodySpec, rng: random.Random) -> None:
-        self.spec = spec
-        self.rng = rng
-        self.rpm = 0.0
-        self.gear = 0
-        self.fuel_gps = 0.0
-        self.maf_gps = 0.0
-        self.load_pct = 0.0
-        self.absolute_load_pct = 0.0
-        self.map_kpa = 101.0
-        self.throttle_pct = spec.throttle_rest_pct
-        self.torque_nm = 0.0
-        self.engine_on = False
-        self.fuel_cut = False
-        self.boost = 0.0
+        super().__init__(spec, rng)
         self._in_gear_s = 0.0
         self._standing_s = 0.0
         self._ripple = 0.0
@@ -63,12 +51,6 @@ class Powertrain:
         share = max(0.0, min(1.0, (75.0 - body.coolant_c) / 75.0))
         mean_bar = self.spec.friction_bar * (1 + 0.7 * share)
         self._friction_nm = mean_bar * self.spec.displacement_l * 100 / (4 * math.pi)
-
-    def rest(self) -> None:
-        """Ignition off: nothing turns."""
-        self.rpm = self.fuel_gps = self.maf_gps = self.load_pct = self.absolute_load_pct = self.torque_nm = 0.0
-        self.engine_on = self.fuel_cut = False
-        self.throttle_pct = self.spec.throttle_rest_pct
 
     def step(self, body: Surroundings, dt: float) -> float:
         """Live on for `dt` seconds; the force at the wheels in newtons."""

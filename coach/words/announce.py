@@ -46,6 +46,7 @@ CUES: dict[type[Happening], Cue] = {
     drive.CoachingEnded: Cue("stop"),
     car.MilChanged: Cue("notice"),
     car.CodeAppeared: Cue("notice"),
+    car.CodeVanished: Cue("notice"),
     car.CodesCleared: Cue("notice"),
     car.LinkChanged: Cue("notice"),
     car.DataLost: Cue("notice"),

@@ -4,13 +4,17 @@ from collections.abc import Iterator
 
 from coach.car.ecus import said_codes
 from coach.drive.core import Core
-from coach.words.coaching import view
+from coach.drive.plan import Plan, PlannedPhase
+from coach.inspection.before import KEY_ON_V, REST_LOW_V
+from coach.inspection.confirm import SIMILAR_FOR
+from coach.j1979.monitors import CONTINUOUS
+from coach.words.coaching import repaired_by, view
 from coach.words.names import MONITOR_NAMES
 from coach.words.sentences import gate_words
-from coach.words.units import Units, span
+from coach.words.units import Units, listed, pattern_words, span
 
-REST_V, FLAT_V = 12.4, 11.9
-"""At rest a healthy battery shows 12.4 V or more (service information 2007 and a general table, S73)."""
+REST_V, FLAT_V = REST_LOW_V - KEY_ON_V, 11.9
+"""At rest a healthy battery shows 12.4 V or more, less the ignition's own load; 11.89 V is flat (S73)."""
 
 
 def before_lines(core: Core, units: Units, profile_why: str) -> Iterator[str]:
@@ -39,12 +43,16 @@ def _state(core: Core, units: Units) -> Iterator[str]:
             yield f"Codes, {kind}: {', '.join(said)}."
         elif kind != "permanent" and car.codes(kind) is None:
             yield f"Codes, {kind}: uncertain."
+    standing = {*said_codes(tuple(car.ecus.values()), "stored"), *said_codes(tuple(car.ecus.values()), "pending")}
+    again = sorted(standing & core.stop.repaired)
+    if again:
+        yield f"The repaired {listed(again)} stands: unless it goes again, this drive confirms nothing."
     fuel = car.values.get("fuel_level_pct")
     yield f"Fuel: {fuel:.0f} %." if fuel is not None else "Fuel: not told by this car; look at the gauge."
     volts = car.values.get("module_v", car.values.get("adapter_v"))
     if volts is not None and car.cycle.running is not True:
         low = f", {REST_V} V or more is healthy." if volts >= FLAT_V else ": nearly flat. Charge it first."
-        yield f"Battery at rest: {volts:.1f} V" + ("." if volts >= REST_V else low)
+        yield f"Battery at rest, key on: {volts:.1f} V" + ("." if volts >= REST_V else low)
     coolant, intake = car.values.get("coolant_c"), car.values.get("intake_c")
     if coolant is not None and intake is not None:
         yield f"Coolant {units.temperature(coolant)}, intake air {units.temperature(intake)}."
@@ -67,9 +75,29 @@ def _plan(core: Core, units: Units) -> Iterator[str]:
     if plan.drive:
         yield f"The plan, about {span(plan.driving_s)} of driving:"
     for number, planned in enumerate(plan.drive, start=1):
-        yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}"
+        yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}{_confirms(core, planned)}"
     for planned in plan.park:
-        yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}"
+        yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}{_confirms(core, planned)}"
+    yield from _no_phase(core, plan, units)
+
+
+def _confirms(core: Core, planned: PlannedPhase) -> str:
+    codes = repaired_by(core, planned.monitors)
+    return f"; this one confirms the repair of {listed(codes)}" if codes else ""
+
+
+def _no_phase(core: Core, plan: Plan, units: Units) -> Iterator[str]:
+    """Repaired codes that no phase of this drive confirms, and what does."""
+    late = {found.monitor for found in plan.not_today}
+    for code, monitor in core.wanted.repaired.items():
+        if monitor in CONTINUOUS:
+            near = ", and near the engine speed and load of its freeze frame" if monitor in SIMILAR_FOR else ""
+            yield (
+                f"The repair of {code} has no phase of its own: a finished drive of the regulated pattern confirms it"
+                f" ({pattern_words(units)}), without the code after it{near}."
+            )
+        elif monitor in late:
+            yield f"The repair of {code} cannot be confirmed on this drive: its {MONITOR_NAMES[monitor]} must wait."
 
 
 def after_lines(core: Core, units: Units) -> Iterator[str]:
@@ -89,6 +117,18 @@ def after_lines(core: Core, units: Units) -> Iterator[str]:
         yield from _then(core)
     if core.target_reached:
         yield "Every monitor of the target is complete, by the car's own word."
+        yield from _beside(core)
+
+
+def _beside(core: Core) -> Iterator[str]:
+    """What the target lets go and is still open, and what would complete it."""
+    states, names = core.monitor_states(), core.built.profile.names()
+    target = core.target_monitors(states)
+    for monitor, state in states.items():
+        if state == "incomplete" and monitor not in target and monitor in core.ladders:
+            first = core.ladders[monitor].need.rungs[:1]
+            how = ", ".join(names[phase] for rung in first for phase in rung)
+            yield f"Still open beside the target: {MONITOR_NAMES[monitor]}" + (f"; it wants: {how}." if how else ".")
 
 
 def _codes_after(core: Core) -> Iterator[str]:

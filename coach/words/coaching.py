@@ -109,7 +109,10 @@ def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
         )
     if plan.not_today:
         return ("You may stop. The rest must wait for another day.", f"Not today: {others}; the reasons stand below.")
-    if all(core.monitor_states()[monitor] == "unsupported" for monitor in core.target or ()) and core.target:
+    if (
+        all(core.monitor_states()[monitor] == "unsupported" for monitor in core.wanted.target or ())
+        and core.wanted.target
+    ):
         return ("You may stop: this car has no such monitor.", "Nothing of the target can be driven for.")
     return ("You may stop: there is nothing to drive for.", "What the car has not told for certain is read again.")
 
@@ -126,6 +129,10 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
     serves = (
         f"the {listed([MONITOR_NAMES[m] for m in planned.monitors])}" if planned.monitors else "what comes after it"
     )
+    repaired = repaired_by(core, planned.monitors)
+    serves = (
+        f"the repair of {listed(repaired)}: {serves}" if repaired else serves
+    )  # first: a narrow screen cuts the end
     then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]
     return View(
         "phase",
@@ -143,6 +150,11 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         plan.driving_s,
         form.cautions,
     )
+
+
+def repaired_by(core: Core, monitors: tuple[str, ...]) -> list[str]:
+    """The job's repaired codes that these monitors confirm."""
+    return sorted(code for code, monitor in core.wanted.repaired.items() if monitor in monitors)
 
 
 def instruction(form: Phase, units: Units) -> str:

@@ -10,6 +10,8 @@ def explain(profile: Profile) -> str:
     """The whole profile as text."""
     lines = [f"{profile.name} ({profile.id})", profile.description, "", "Cautions"]
     lines += [f"  {caution}" for caution in profile.cautions]
+    if profile.after_clear is not None:
+        lines += ["", "Right after a clear", f"  {profile.after_clear.words} ({_whence(profile.after_clear)})"]
     lines += ["", "Phases in order"]
     for phase, form in profile.phase.items():
         lines.append(f"  {phase}: {form.name}; serves {', '.join(form.serves)}")
@@ -21,7 +23,8 @@ def explain(profile: Profile) -> str:
     lines += ["", "What is watched by which signals, the best first"]
     lines += [_witness(role, profile) for role in type(profile.signals).model_fields]
     lines += ["", "Every number, in the unit used inside (km/h, °C, s, %, V, rpm), and where it comes from"]
-    lines += [f"  {path} = {_value(given)}: {_whence(given)}" for path, given in profile.numbers()]
+    numbers = [(path, given) for path, given in profile.numbers() if given is not profile.after_clear]
+    lines += [f"  {path} = {_value(given)}: {_whence(given)}" for path, given in numbers]
     lines += ["", "Sources"]
     lines += [f"  {key}: {source.title}, {source.year}" for key, source in profile.sources.items()]
     return "\n".join(lines)

@@ -109,11 +109,14 @@ def _frozen(ecus: tuple[EcuReadout, ...], units: Units) -> Iterator[str]:
     for ecu in ecus:
         if ecu.frozen_by is None:
             continue
-        values = [f"{SIGNALS[s].name} {_value(s, value, units)}" for s, value in ecu.frozen.items() if s in SIGNALS]
+        values = [
+            f"{SIGNALS[s].name} {value_words(s, value, units)}" for s, value in ecu.frozen.items() if s in SIGNALS
+        ]
         yield f"  {ecu.address}: {ecu.frozen_by}, at {listed(values) if values else 'values not told'}"
 
 
-def _value(signal: str, value: float, units: Units) -> str:
+def value_words(signal: str, value: float, units: Units) -> str:
+    """One reading with its unit, in the user's units."""
     unit = SIGNALS[signal].unit
     if unit == "km/h":
         return units.speed(value)
@@ -131,7 +134,7 @@ NOW = ("coolant_c", "intake_c", "ambient_c", "fuel_level_pct", "module_v", "baro
 
 def _now(found: ReadOut, units: Units) -> Iterator[str]:
     values = found.car.values
-    yield from (f"  {SIGNALS[s].name:<28} {_value(s, values[s], units)}" for s in NOW if s in values)
+    yield from (f"  {SIGNALS[s].name:<28} {value_words(s, values[s], units)}" for s in NOW if s in values)
     if found.voltage_v is not None:
         yield f"  {'voltage at the connector':<28} {found.voltage_v:.1f} V (some tenths below the battery's own)"
     if "fuel_level_pct" not in values:
@@ -196,8 +199,18 @@ def result_words(test: TestResult) -> str:
     share = test.share_of_limit_used
     used = f", {share * 100:.0f} % of its limit used" if share is not None else ""
     near = ", near its limit" if share is not None and NEAR_LIMIT_PCT <= share * 100 <= 100 else ""
-    verdict = "" if test.passed else ", OUTSIDE its limits"
-    return f"{what}: {test.value:g}{unit}, limits {test.low:g} to {test.high:g}{used}{near}{verdict}"
+    verdict = "" if test.passed else ", outside its limits"
+    return f"{what}: {test.value:g}{unit}, {_limits(test)}{used}{near}{verdict}"
+
+
+def _limits(test: TestResult) -> str:
+    """An end of the range that is no limit is not printed as one."""
+    return {
+        (False, False): f"limits {test.low:g} to {test.high:g}",
+        (True, False): f"at most {test.high:g}",
+        (False, True): f"at least {test.low:g}",
+        (True, True): "no limits",
+    }[test.open_ends]
 
 
 def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:

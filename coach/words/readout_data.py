@@ -73,13 +73,14 @@ def _unit(found: ReadOut, ecu: EcuReadout, show_vin: bool) -> dict[str, Any]:
             for kind in ("stored", "pending", "permanent")
         },
         "freeze_frame": {"code": ecu.frozen_by, "values": dict(ecu.frozen)},
-        "in_use": _in_use(ecu),
+        "in_use": in_use_data(ecu),
         "test_results": [{**to_builtins(test), "share_of_limit_used": test.share_of_limit_used} for test in ecu.tests],
         "problems": list(ecu.problems),
     }
 
 
-def _in_use(ecu: EcuReadout) -> dict[str, Any] | None:
+def in_use_data(ecu: EcuReadout) -> dict[str, Any] | None:
+    """In-use performance counters as data; none where they were not told."""
     if ecu.in_use is None:
         return None
     return {

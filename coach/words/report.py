@@ -1,236 +1,260 @@
-"""The one-page report of a drive or a whole job as text: what a technician files or hands over.
+"""The page of a report, of a drive or a whole job: what a technician files or hands over.
 
-Facts first, then what they mean, then where they come from; nothing is decided here. The VIN is masked unless
-asked for. The same as data: `report_data.py`.
+Facts first, then what they mean, then where they come from; nothing is decided here. The VIN is masked unless asked
+for, wherever it stands. The same as data: `report_data.py`; how it is written: `coach/report/`.
 """
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from hashlib import sha256
-from pathlib import Path
+from collections.abc import Iterable, Iterator
 
 from coach import __version__
 from coach.car.car import Car
-from coach.car.ecus import said_codes
-from coach.car.readout import EcuReadout, read_ecu
-from coach.drive.happenings import PhaseDriven
-from coach.inspection.forecast import Forecast, forecasts
-from coach.inspection.verdict import Verdict
+from coach.inspection.cleared import EcuCleared
 from coach.session.confirm import JobSeen, Seen
-from coach.session.review import Reviewed
-from coach.words.jobs import confirmation_page, forecast_words
+from coach.session.filed import FiledDrive, FileReport, JobReport, Judged, job_forecasts
+from coach.words.jobs import CONFIRMED, KINDS, confirmation_page, forecast_words
 from coach.words.names import MONITOR_NAMES
-from coach.words.readout import NOT_PASSED, masked, result_words
-from coach.words.units import Units, clock, span
-from coach.words.verdicts import CONFIRM, OUTCOMES, SURE, rule_source
+from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts, shown
+from coach.words.readout import masked
+from coach.words.report_drive import (
+    FROM,
+    SIMULATED,
+    drive_blocks,
+    ended_lines,
+    first_monitors,
+    needed_section,
+    section_of,
+    trouble_lines,
+    waits_lines,
+    when_words,
+)
+from coach.words.report_parts import (
+    At,
+    car_section,
+    codes_section,
+    codes_words,
+    hidden_vins,
+    in_use_section,
+    mil_words,
+    moments_of,
+    monitors_section,
+    monitors_words,
+    problems_lines,
+    tests_section,
+    verdict_section,
+    verdict_words,
+)
+from coach.words.report_plots import buckets_each
+from coach.words.review import CAUTION
+from coach.words.units import Units, span
+from coach.words.verdicts import CONFIRM
 
-SIMULATED = "SIMULATED: this is no real car."
-
-
-@dataclass(frozen=True, slots=True)
-class JobReport:
-    """A report on a job. `drives`: the drives judged again, by the name of their file."""
-
-    seen: JobSeen
-    verdicts: tuple[Verdict, ...] = ()
-    drives: Mapping[str, Reviewed] = field(default_factory=dict)
-    show_vin: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class DriveReport:
-    """A report on one recording."""
-
-    path: Path
-    reviewed: Reviewed
-    verdicts: tuple[Verdict, ...] = ()
-    show_vin: bool = False
-
-
-def fingerprint(path: Path) -> str:
-    """SHA-256 of a file, so that a filed report and its journals can be told to belong together."""
-    digest = sha256()
-    with path.open("rb") as file:
-        while chunk := file.read(1 << 20):
-            digest.update(chunk)
-    return digest.hexdigest()
-
-
-def job_forecasts(seen: JobSeen) -> dict[str, Forecast | None]:
-    """A forecast for every monitor still incomplete."""
-    if seen.evidence is None:
-        return {}
-    return forecasts(seen.evidence.findings.in_state("incomplete", continuous=False), seen.in_use, seen.job_ran)
+NO_RULE = "not judged: no inspection rule was named for this report"
+PATTERN = {True: "met", False: "not met", None: "cannot be told"}
 
 
-# ---------------------------------------------------------------- a job as text
+def page_of(report: JobReport | FileReport, units: Units) -> Page:
+    """The page of a report, with all that came from outside made harmless to read."""
+    page = _job_page(report, units) if isinstance(report, JobReport) else _file_page(report, units)
+    hidden = () if report.show_vin else hidden_vins(report)
+
+    def clean(text: str) -> str:
+        for vin in hidden:
+            text = text.replace(vin, masked(vin))
+        return shown(text)
+
+    return over_texts(page, clean)
 
 
-def job_report(report: JobReport, units: Units) -> str:
-    """The whole job on one page."""
+def _sections(found: Iterable[Section | None]) -> tuple[Section, ...]:
+    return tuple(section for section in found if section is not None and section.blocks)
+
+
+# ---------------------------------------------------------------- a job
+
+
+def _job_page(report: JobReport, units: Units) -> Page:
     seen = report.seen
-    record = seen.job.record
-    parts = [
-        [f"Report on job {record.id}", *_label(seen.files), f"Program {__version__}."],
-        ["The car", *_car(seen.latest.car if seen.latest else None, report.show_vin, units)],
-        ["The repair", *_repair(seen, units)],
-        *[[f"{OUTCOMES[v.outcome].capitalize()}: {v.rule.name}", *_verdict(v)] for v in report.verdicts],
-        ["Is the repair confirmed", *_indented(confirmation_page(one, units) for one in seen.confirmations)],
-        ["Before and after", *_before_after(seen)],
-        ["Test results", *_tests(seen.latest)],
-        ["Drives", *_drives(report, units)],
-        ["The next drive", *(f"  {forecast_words(one)}" for one in job_forecasts(seen).values() if one is not None)],
-        ["Cautions", *_cautions(seen)],
-        ["Files, with their SHA-256", *_files(seen)],
-        [CONFIRM],
-    ]
-    return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
-
-
-def _label(files: tuple[Seen, ...]) -> Iterator[str]:
-    if any(seen.header.source == "simulated" for seen in files):
-        yield SIMULATED
-
-
-def _car(car: Car | None, show_vin: bool, units: Units) -> Iterator[str]:
-    if car is None:
-        yield "  nothing was read yet"
-        return
-    for one in units_of(car):
-        if one.vin is not None:
-            yield f"  VIN {one.vin if show_vin else masked(one.vin)}"
-        pairs = [f"{cal} {cvn}" for cal, cvn in zip(one.calibration_ids, one.cvns, strict=False)]
-        yield f"  {one.address} {one.name or ''}".rstrip() + (f": calibration {', '.join(pairs)}" if pairs else "")
-    if "odometer_km" in car.values:
-        yield f"  odometer {units.distance(car.values['odometer_km'])}, by the car"
-
-
-def units_of(car: Car) -> tuple[EcuReadout, ...]:
-    """Every control unit's own data."""
-    return tuple(read_ecu(ecu, car.can is not False) for _, ecu in sorted(car.ecus.items()))
-
-
-def _repair(seen: JobSeen, units: Units) -> Iterator[str]:
-    record = seen.job.record
-    yield f"  {', '.join(record.codes) or 'no code named'}: {record.part or 'no part named'}"
-    if record.note:
-        yield f"  {record.note}"
-    if record.odometer_km is not None:
-        yield f"  at {units.distance(record.odometer_km)}"
-    for ecu in seen.cleared:
-        done = {True: "cleared", False: "not cleared", None: "not known to be cleared"}[ecu.done]
-        yield f"  {ecu.address}: {done}"
-
-
-def _verdict(verdict: Verdict) -> Iterator[str]:
-    for one in verdict.readings:
-        sure = SURE[one.limit.sure] if one.limit is not None else "no number for this car"
-        yield f"  by {one.reading.words} ({sure}): {OUTCOMES[one.outcome]}"
-    yield f"  on {verdict.vehicle.on}, model year {verdict.vehicle.model_year or 'unknown'}"
-    yield from rule_source(verdict.rule)
-
-
-def _indented(pages: Iterator[str]) -> Iterator[str]:
-    for page in pages:
-        yield from (f"  {line}" for line in page.splitlines())
-
-
-def _before_after(seen: JobSeen) -> Iterator[str]:
-    if seen.before is None or seen.latest is None:
-        return
-    yield f"  {'':<22} {'before':<14} now"
-    was, now = seen.before.car.monitor_states(), seen.latest.car.monitor_states()
-    for monitor, state in now.items():
-        if not (state == was[monitor] == "unsupported"):
-            yield f"  {MONITOR_NAMES[monitor][:22]:<22} {was[monitor] or 'uncertain':<14} {state or 'uncertain'}"
-    lit = {True: "on", False: "off", None: "uncertain"}
-    yield f"  {'MIL':<22} {lit[seen.before.car.mil_on()]:<14} {lit[seen.latest.car.mil_on()]}"
-    for kind in ("stored", "pending", "permanent"):
-        yield f"  {kind:<22} {_codes(seen.before.car, kind):<14} {_codes(seen.latest.car, kind)}"
-    yield f"  {NOT_PASSED}"
-
-
-def _codes(car: Car, kind: str) -> str:
-    said = said_codes(tuple(car.ecus.values()), kind)
-    if said:
-        return ", ".join(said)
-    if car.codes(kind) == ():
-        return "none"
-    offered = any(kind in ecu.codes for ecu in car.ecus.values())
-    return "uncertain" if offered or kind != "permanent" else "not offered"
-
-
-def _tests(seen: Seen | None) -> Iterator[str]:
-    if seen is not None:
-        yield from (f"  {unit.address} {result_words(test)}" for unit in units_of(seen.car) for test in unit.tests)
-
-
-def _drives(report: JobReport, units: Units) -> Iterator[str]:
-    for seen in report.seen.drives:
-        found = seen.driven
-        pattern = {True: "met", False: "not met", None: "cannot be told"}[seen.pattern_met]
-        yield (
-            f"  {seen.header.began or seen.entry.when}: {span(found.running_s)} running,"
-            f" {units.distance(found.distance_km)}; regulated pattern {pattern}"
+    latest = seen.latest.car if seen.latest is not None else None
+    moments = tuple(moments_of(seen))
+    most = buckets_each(len(report.drives))
+    drives = [section_of(one, most, report.show_vin, units) for one in report.drives.values()]
+    sections = _sections(
+        (
+            car_section(latest, report.show_vin, units),
+            Section("The repair", tuple(_repair(seen, units))),
+            *(verdict_section(judged) for judged in report.verdicts),
+            Section("Is the repair confirmed", tuple(_confirmed(seen, units))),
+            monitors_section(moments) if moments else None,
+            codes_section(moments, units) if moments else None,
+            tests_section(latest) if latest is not None else None,
+            in_use_section(moments),
+            Section("The next drive, and what must wait", tuple(_next(report, units))),
+            Section("Drives", (_drives(report, units),)) if seen.drives else None,
+            *drives,
+            Section("Cautions", (Lines(tuple(_job_cautions(report))),)),
+            Section("Where this page comes from", tuple(_job_origin(report))),
         )
-        reviewed = report.drives.get(seen.entry.file)
-        if reviewed is not None:
-            yield from (f"    {line}" for line in _phases(reviewed))
-
-
-def _phases(reviewed: Reviewed) -> Iterator[str]:
-    names = reviewed.profile.names()
-    for happening in reviewed.happenings:
-        if isinstance(happening, PhaseDriven):
-            yield f"{clock(happening.t)} {names.get(happening.phase, happening.phase)} driven, {span(happening.held_s)}"
-
-
-def _cautions(seen: JobSeen) -> Iterator[str]:
-    yield from (f"  not readable: {why}" for why in seen.unread)
-    yield from (f"  begun, nothing written: {entry.file}" for entry in seen.job.missing())
-    if seen.latest is not None and seen.latest.car.unusable:
-        count = sum(seen.latest.car.unusable.values())
-        yield f"  {count} answers of the latest read-out could not be used; what they spoke of is uncertain"
-
-
-def _files(seen: JobSeen) -> Iterator[str]:
-    for one in seen.files:
-        yield f"  {one.entry.file} (program {one.header.program})"
-        yield f"    {fingerprint(one.path)}"
-
-
-# ---------------------------------------------------------------- a drive as text
-
-
-def drive_report(report: DriveReport, units: Units) -> str:
-    """One recording on one page."""
-    found = report.reviewed
-    car, header = found.core.car, found.header
-    states = car.monitor_states()
-    rows = [
-        f"  {MONITOR_NAMES[m][:22]:<22} {state or 'uncertain'}" for m, state in states.items() if state != "unsupported"
-    ]
-    pattern = (
-        "met" if car.denominator.met_t is not None else "cannot be told" if not car.denominator.missed() else "not met"
     )
-    parts = [
-        [
-            f"Report on {report.path.name}",
-            *([SIMULATED] if header.source == "simulated" else []),
-            f"Program {__version__}.",
-        ],
-        [
-            "The drive",
-            f"  {header.began or 'began at an unknown time'}, {span(found.end_t)}; recorded by {header.program}",
-            f"  {span(car.denominator.running_s)} running, {units.distance(car.denominator.distance_km)}",
-            f"  regulated pattern {pattern}; profile {found.profile.id}",
-        ],
-        ["The car", *_car(car, report.show_vin, units)],
-        ["Monitors at its end", *rows, f"  {NOT_PASSED}"],
-        ["Codes at its end", *(f"  {kind:<10} {_codes(car, kind)}" for kind in ("stored", "pending", "permanent"))],
-        *[[f"{OUTCOMES[v.outcome].capitalize()}: {v.rule.name}", *_verdict(v)] for v in report.verdicts],
-        ["Phases", *(f"  {line}" for line in _phases(found))],
-        ["The file, with its SHA-256", f"  {report.path.name}", f"    {fingerprint(report.path)}"],
-        [CONFIRM],
-    ]
-    return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
+    simulated = any(one.header.source == "simulated" for one in seen.files)
+    short = Facts(tuple(_job_short(report, latest)))
+    title = f"Report on job {seen.job.record.id}"
+    return Page(title, SIMULATED if simulated else "", when_words(report.made), short, sections, CONFIRM)
+
+
+def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str]]:
+    record = report.seen.job.record
+    for one in report.seen.confirmations:
+        yield f"repair of {one.code}", CONFIRMED[one.outcome]
+    if not report.seen.confirmations:
+        codes = ", ".join(record.codes)
+        none = "no code was named, so nothing can be confirmed"
+        yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
+    lost = len(report.seen.unread)
+    if lost:
+        files = f"{lost} of {lost + len(report.seen.files)} files of this job"
+        yield "not readable", f"{files}; nothing they held is in this page"
+    for filed in [*report.drives.values()][-1:]:
+        yield from (("the last drive", line) for line in ended_lines(filed))
+    yield from _car_short(report.verdicts, latest)
+    if record.signed_off is not None:
+        done = record.signed_off
+        yield "signed off", ", ".join(part for part in (when_words(done.when), done.outcome, done.note) if part)
+
+
+def _car_short(verdicts: tuple[Judged, ...], car: Car | None) -> Iterator[tuple[str, str]]:
+    yield from (("inspection", verdict_words(judged)) for judged in verdicts)
+    if not verdicts:
+        yield "inspection", NO_RULE
+    if car is None:
+        yield "the car", "nothing was read yet"
+        return
+    yield "monitors", monitors_words(car)
+    yield "MIL", mil_words(car)
+    kinds = ("stored", "pending", "permanent")
+    yield "codes", "; ".join(f"{kind}: {codes_words(car, kind)}" for kind in kinds)
+
+
+def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
+    record = seen.job.record
+    rows = [("codes", ", ".join(record.codes) or "none named"), ("part", record.part or "none named")]
+    if record.note:
+        rows.append(("note", record.note))
+    if record.odometer_km is not None:
+        rows.append(("odometer, by the user", units.distance(record.odometer_km)))
+    rows.append(("job opened", when_words(record.opened)))
+    yield Facts(tuple(rows))
+    if seen.cleared:
+        told = tuple((ecu.address, "yes" if ecu.confirmed else "no", _cleared(ecu)) for ecu in seen.cleared)
+        yield Table("The clear", ("control unit", "confirmed it", "what was read after it"), told)
+    else:
+        yield Lines(("No clear is recorded in this job.",))
+
+
+def _cleared(ecu: EcuCleared) -> str:
+    kept = f" ({', '.join(MONITOR_NAMES[m] for m in ecu.kept)} still complete)" if ecu.kept else ""
+    return {True: "cleared", False: "not cleared", None: "not known to be cleared"}[ecu.done] + kept
+
+
+def _confirmed(seen: JobSeen, units: Units) -> Iterator[Block]:
+    for one in seen.confirmations:
+        yield Lines(tuple(line.strip() for line in confirmation_page(one, units).splitlines()))
+
+
+def _next(report: JobReport, units: Units) -> Iterator[Block]:
+    seen = report.seen
+    if seen.evidence is None or seen.latest is None:
+        return
+    open_ones = seen.evidence.findings.in_state("incomplete", continuous=False)
+    lines = [] if open_ones else ["No monitor is known to be incomplete."]
+    if any(state is None for state in seen.latest.car.monitor_states().values()):
+        lines = [*lines, "Some monitors are uncertain: read the car again."]
+    lines += [f"incomplete now: {MONITOR_NAMES[monitor]}" for monitor in open_ones]
+    if report.drives:
+        last = list(report.drives.values())[-1]
+        lines += waits_lines(last, frozenset(open_ones), units)
+    lines += [forecast_words(one) for one in job_forecasts(seen).values() if one is not None]
+    yield Lines(tuple(lines))
+
+
+def _drives(report: JobReport, units: Units) -> Table:
+    rows = tuple((_began(one), *_driven(one, units)) for one in report.seen.drives)
+    return Table("All drives since the repair", ("began", "engine running", "distance", "regulated pattern"), rows)
+
+
+def _began(one: Seen) -> str:
+    return when_words(one.header.began or one.entry.when)
+
+
+def _driven(one: Seen, units: Units) -> tuple[str, str, str]:
+    found = one.driven
+    return span(found.running_s), units.distance(found.distance_km), PATTERN[one.pattern_met]
+
+
+def _job_cautions(report: JobReport) -> Iterator[str]:
+    seen = report.seen
+    yield from (f"not readable: {why}" for why in seen.unread)
+    yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
+    for name, filed in report.drives.items():
+        yield from (f"{name}: {line}" for line in trouble_lines(filed))
+    if seen.latest is not None:
+        yield from problems_lines(seen.latest.car, report.show_vin)
+    yield from _cautions([*report.drives.values()][-1:])
+
+
+def _cautions(drives: list[FiledDrive]) -> Iterator[str]:
+    """What holds for every page, and for whoever drives by this profile again."""
+    yield CAUTION
+    yield from (caution for one in drives for caution in one.reviewed.profile.cautions)
+
+
+def _job_origin(report: JobReport) -> Iterator[Block]:
+    yield Facts((("made by", f"Drive-cycle coach {__version__}"), ("made", when_words(report.made))))
+    yield from _profiles(tuple(report.drives.values()))
+    rows = tuple(
+        (one.entry.file, KINDS[one.entry.kind], one.header.program, report.hashes.get(one.entry.file, "not taken"))
+        for one in report.seen.files
+    )
+    if rows:
+        yield Table("Files and their SHA-256", ("file", "what", "program", "SHA-256"), rows, plain=True)
+
+
+def _profiles(drives: tuple[FiledDrive, ...]) -> Iterator[Block]:
+    rows = tuple((one.name, f"{one.profile.id} ({FROM[one.profile.came_from]})", one.profile.sha256) for one in drives)
+    if rows:
+        yield Table("Profiles, with the SHA-256 of their text", ("drive", "profile", "SHA-256"), rows, plain=True)
+
+
+# ---------------------------------------------------------------- a recording
+
+
+def _file_page(report: FileReport, units: Units) -> Page:
+    filed = report.drive
+    car, header = filed.reviewed.core.car, filed.reviewed.header
+    moments = (At("now", "at the end", car),)
+    cautions = (*trouble_lines(filed), *problems_lines(car, report.show_vin), *_cautions([filed]))
+    origin = Facts(
+        (
+            ("made by", f"Drive-cycle coach {__version__}"),
+            ("made", when_words(report.made)),
+            ("recorded by program", header.program),
+        )
+    )
+    files = Table("The file and its SHA-256", ("file", "SHA-256"), ((filed.name, filed.sha256),), plain=True)
+    sections = _sections(
+        (
+            car_section(car, report.show_vin, units),
+            *(verdict_section(judged) for judged in report.verdicts),
+            monitors_section(moments, first_monitors(filed.reviewed.happenings)),
+            codes_section(moments, units),
+            tests_section(car),
+            in_use_section(moments),
+            needed_section(filed, units),
+            Section("The drive", drive_blocks(filed, buckets_each(1), report.show_vin, units)),
+            Section("Cautions", (Lines(cautions),)),
+            Section("Where this page comes from", (origin, *_profiles((filed,)), files)),
+        )
+    )
+    label = SIMULATED if header.source == "simulated" else ""
+    ended = tuple(("the drive", line) for line in ended_lines(filed))
+    short = Facts((*ended, *_car_short(report.verdicts, car)))
+    return Page(f"Report on {filed.name}", label, when_words(report.made), short, sections, CONFIRM)

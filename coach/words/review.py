@@ -5,12 +5,13 @@ from typing import Any
 
 from coach.car.denominator import FAST_S, IDLE_S, RUNNING_S
 from coach.car.ecus import said_codes
-from coach.car.happenings import ClockSteppedBack
+from coach.car.happenings import ClockSteppedBack, CycleBegan, GeneralDenominatorMet, WarmUpCycleCompleted
 from coach.drive.core import Core
-from coach.drive.plan import Plan
+from coach.drive.plan import NotToday, Plan
 from coach.drive.trackers import Holding, Tracker
 from coach.session.review import Reviewed
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REASON_NAMES, REPEAT_NAMES, SIGNAL_NAMES
+from coach.words.phases import phase_rows
 from coach.words.review_data import denominator, warm_up
 from coach.words.sentences import gate_words, sentence
 from coach.words.units import Units, clock, listed, span
@@ -33,7 +34,7 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
         _recording(reviewed),
         _timeline(reviewed, units, names, full),
         _phases(reviewed, names),
-        _cycle_text(reviewed.core, units),
+        _cycle_text(reviewed, units),
         _monitors(reviewed.core),
         _codes(reviewed.core),
         _plan_text(reviewed.core, units, names),
@@ -54,10 +55,11 @@ def _head(reviewed: Reviewed, units: Units) -> str:
 
 
 def _recording(reviewed: Reviewed) -> str:
-    return "\n".join(_recording_lines(reviewed))
+    return "\n".join(recording_lines(reviewed))
 
 
-def _recording_lines(reviewed: Reviewed) -> Iterator[str]:
+def recording_lines(reviewed: Reviewed) -> Iterator[str]:
+    """What was wrong with the recording."""
     report, core = reviewed.report, reviewed.core
     if report.cut_short:
         yield "The recording was cut short: it has no last line. What is there is used."
@@ -81,7 +83,7 @@ def _recording_lines(reviewed: Reviewed) -> Iterator[str]:
 
 
 def _timeline(reviewed: Reviewed, units: Units, names: dict[str, str], full: bool) -> str:
-    happenings = reviewed.happenings if full else tuple(h for h in reviewed.happenings if _matters(h))
+    happenings = reviewed.happenings if full else tuple(h for h in reviewed.happenings if matters(h))
     lines = [f"  {clock(h.t):>8}  {sentence(h, units, names)}" for h in happenings]
     folded = len(reviewed.happenings) - len(happenings)
     if folded:
@@ -89,7 +91,8 @@ def _timeline(reviewed: Reviewed, units: Units, names: dict[str, str], full: boo
     return "\n".join(["What happened", *(lines or ["  nothing that can be told from this recording"])])
 
 
-def _matters(happening: Any) -> bool:
+def matters(happening: Any) -> bool:
+    """Whether it stands in the list of what happened; the others are summed up with the phases."""
     kind = type(happening).__name__
     if kind == "GateClosed":
         return not happening.today
@@ -103,7 +106,14 @@ def _matters(happening: Any) -> bool:
 # ---------------------------------------------------------------- phases
 
 
+def several_cycles(reviewed: Reviewed) -> bool:
+    """The recording holds more than one driving cycle: what the core holds at its end is of the last alone."""
+    return any(isinstance(happening, CycleBegan) for happening in reviewed.happenings)
+
+
 def _phases(reviewed: Reviewed, names: dict[str, str]) -> str:
+    if several_cycles(reviewed):
+        return "\n".join(["Phases", *(f"  {name:<44} {driven}" for name, driven in phase_rows(reviewed))])
     trackers = reviewed.core.trackers.items()
     return "\n".join(["Phases", *(f"  {names[phase]:<44} {_phase_state(tracker)}" for phase, tracker in trackers)])
 
@@ -134,8 +144,27 @@ def _held(tracker: Holding) -> str:
 # ---------------------------------------------------------------- the cycle
 
 
-def _cycle_text(core: Core, units: Units) -> str:
-    return "\n".join(["Driving cycle", *_cycle_lines(core, units)])
+def _cycle_text(reviewed: Reviewed, units: Units) -> str:
+    return "\n".join(["Driving cycle", *pattern_lines(reviewed, units)])
+
+
+def pattern_lines(reviewed: Reviewed, units: Units) -> Iterator[str]:
+    """Warm-up cycle and general denominator of the whole recording."""
+    if not several_cycles(reviewed):
+        yield from _cycle_lines(reviewed.core, units)
+        return
+    yield "  The recording holds more than one driving cycle."
+    for kind, missed in PATTERNS:
+        told = [h for h in reviewed.happenings if isinstance(h, kind)]
+        yield from (f"  {clock(h.t)}: {sentence(h, units, {})}" for h in told)
+        if not told:
+            yield f"  {missed}"
+
+
+PATTERNS = (
+    (WarmUpCycleCompleted, "No warm-up cycle was seen."),
+    (GeneralDenominatorMet, "No drive of the regulated pattern (general denominator) was seen."),
+)
 
 
 def _cycle_lines(core: Core, units: Units) -> Iterator[str]:
@@ -206,10 +235,11 @@ def _plan_text(core: Core, units: Units, names: dict[str, str]) -> str:
     head = "Still needed" + (f", about {span(plan.driving_s)} of driving" if plan.drive else "")
     if plan.unknown:
         head += "; the recording does not say which monitors are complete, so all are planned for"
-    return "\n".join([head, *(list(_plan_lines(plan, core, units, names)) or ["  nothing"])])
+    return "\n".join([head, *(list(plan_lines(plan, core, units, names)) or ["  nothing"])])
 
 
-def _plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> Iterator[str]:
+def plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> Iterator[str]:
+    """What is still to drive, what comes after the drive, and what has to wait."""
     for number, planned in enumerate(plan.drive, start=1):
         serves = listed([MONITOR_NAMES[m] for m in planned.monitors]) if planned.monitors else "what comes after it"
         yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}, for {serves}"
@@ -220,6 +250,10 @@ def _plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> 
         unseen = states[monitor] is None
         why = "whether the car has confirmed is not recorded" if unseen else "the car has not confirmed yet"
         yield f"  {MONITOR_NAMES[monitor]}: driven; {why}"
-    for found in plan.not_today:
-        why = "; ".join(gate_words(f.gate, f.value, f.low, f.high, units) for f in found.failed)
-        yield f"  not today: {MONITOR_NAMES[found.monitor]}: {why or NOT_TODAY[found.reason]}"
+    yield from (f"  not today: {not_today_words(found, units)}" for found in plan.not_today)
+
+
+def not_today_words(found: NotToday, units: Units) -> str:
+    """A monitor that has to wait, and why."""
+    why = "; ".join(gate_words(f.gate, f.value, f.low, f.high, units) for f in found.failed)
+    return f"{MONITOR_NAMES[found.monitor]}: {why or NOT_TODAY[found.reason]}"

@@ -87,6 +87,7 @@ PROOFS = {
 ENDS = {
     "misfire_code": "a misfire code appeared",
     "fuel_code": "a fuel mixture code appeared",
+    "repaired_code": "the repaired fault is back",
     "mil_on": "the MIL came on",
     "coolant_hot": "the coolant is too hot",
     "voltage_low": "the charging voltage is low",
@@ -94,6 +95,7 @@ ENDS = {
 AFTER_ENDS = {
     "misfire_code": "Do not go on loading the engine: it ruins the catalyst. Repair it before driving on.",
     "fuel_code": "Do not go on loading the engine. Repair it before driving on.",
+    "repaired_code": "The repair has not held: driving on confirms nothing. Repair it, then begin again.",
     "mil_on": "Read the codes when you stand; repair first.",
     "coolant_hot": "Let the engine cool; never open a hot cooling system.",
     "voltage_low": "The car may stall: stop where help can come, and have battery and generator looked at.",
@@ -249,7 +251,11 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     ),
     car.MilChanged: lambda h, u, n: "The MIL is commanded on." if h.after else "The MIL is commanded off.",
     car.CodeAppeared: lambda h, u, n: f"Code {h.code}, {h.kind}, reported by {h.ecu}.",
-    car.CodeVanished: lambda h, u, n: f"Code {h.code} is no longer {h.kind} in {h.ecu}.",
+    car.CodeVanished: lambda h, u, n: (
+        f"The permanent copy of {h.code} is gone: the car itself erased it."
+        if h.kind == "permanent"
+        else f"Code {h.code} is no longer {h.kind} in {h.ecu}."
+    ),
     car.CodesCleared: _cleared,
     car.AnswerUnusable: _unusable,
     car.EcuFellSilent: lambda h, u, n: f"{h.ecu} did not answer {h.asked}: what it said before is uncertain.",

@@ -1,6 +1,7 @@
 """Numbers as the user reads them, in metric or US units. Unknown is said as unknown, never as a number."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 KM_PER_MILE = 1.609344
 
@@ -69,3 +70,16 @@ def listed(words: list[str]) -> str:
     if not words:
         return "none"
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
+
+
+def pattern_words(units: Units) -> str:
+    """The general denominator's drive in words (40 CFR 86.010-18(d)(4)(ii))."""
+    return f"10 minutes running, 5 of them at {units.speed(40.2)} or more, one idle of 30 s"
+
+
+def when_words(moment: str) -> str:
+    """A wall clock in ISO 8601 as people write it: 2026-11-20 06:42. What is no moment stays as it is."""
+    try:
+        return f"{datetime.fromisoformat(moment):%Y-%m-%d %H:%M}"
+    except ValueError:
+        return moment

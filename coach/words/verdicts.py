@@ -5,15 +5,15 @@ A table of sentences, one a reason; nothing is decided here.
 
 from collections.abc import Callable, Iterator
 from textwrap import fill
-from typing import Any
+from typing import Any, NamedTuple
 
 from coach import __version__
 from coach.inspection.clauses import Reason
+from coach.inspection.findings import Findings
 from coach.inspection.model_year import ModelYear
 from coach.inspection.needs import Needs
 from coach.inspection.rules import Rule
-from coach.inspection.schema import Limit
-from coach.inspection.verdict import ReadingVerdict, Verdict
+from coach.inspection.verdict import ReadingVerdict, Verdict, judge_any
 from coach.words.names import MONITOR_NAMES
 from coach.words.units import listed
 
@@ -25,6 +25,7 @@ SURE = {
     "found-2nd": "second hand, not read in its own source",
     "memory": "from memory, not read anywhere",
 }
+SHORT = {"found": "read in its source", "found-2nd": "second hand", "memory": "from memory"}
 FUELS = {"gasoline": "petrol", "diesel": "diesel", "any": "petrol or diesel"}
 WIDTH = 100
 
@@ -150,7 +151,7 @@ CHANGES: dict[str, str] = {
     "retest_monitor_open": "complete {monitors}",
     "retest_contradictory": "complete {monitors}, or ask the programme about the retest",
     "retest_code_unknown": "ask the programme about the retest",
-    "fuel_unknown": "say the fuel with --fuel",
+    "fuel_unknown": "say the fuel with --fuel-type",
     "model_year_unknown": "say the model year with --model-year",
 }
 """What would change a reason that is against the car or open."""
@@ -159,14 +160,15 @@ CHANGES: dict[str, str] = {
 # ---------------------------------------------------------------- the page
 
 
-def verdict_page(verdict: Verdict, year: ModelYear | None = None) -> str:
-    """The verdict as text."""
+def verdict_page(verdict: Verdict, year: ModelYear | None = None, findings: Findings | None = None) -> str:
+    """The verdict as text. With `findings`, and no model year known, the outcome of every span of years too."""
     parts = [
         list(_head(verdict, year)),
+        ["What it would say by model year", *_by_year(verdict, findings)],
         ["This rule and this car", *_remarks(verdict)],
         *([_reading_title(verdict, one), *_reasons(one)] for one in verdict.readings),
         ["What would change it", *_changes(verdict)],
-        ["Sources disagree", *(_wrapped(conflict.words) for conflict in verdict.rule.conflict)],
+        ["Sources disagree", *(wrapped(conflict.words) for conflict in verdict.rule.conflict)],
         ["Where the rule comes from", *rule_source(verdict.rule)],
         [CONFIRM],
     ]
@@ -181,7 +183,44 @@ def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
     if verdict.contradictory:
         yield "The rule can be read in more than one way; each is shown and none is settled here."
     if verdict.unverified and verdict.outcome == "cannot_say":
-        yield "This verdict is unverified: some part of the rule was not read in its own source."
+        yield wrapped(f"This verdict is unverified: {listed(unread(verdict))}.", hang=2).lstrip()
+
+
+TOPICS = {
+    "mil": "the MIL",
+    "lamp": "the MIL",
+    "stored": "stored codes",
+    "pending": "pending codes",
+    "permanent": "permanent codes",
+    "operation": "operation since the clear",
+    "retest": "a retest",
+}
+"""The part of a rule a reason rests on, by the first word of its id; any other is the number of monitors."""
+
+
+def unread(verdict: Verdict) -> list[str]:
+    """What of the rule this verdict rests on and nobody read in its own source."""
+    found: dict[str, None] = {}
+    if verdict.rule.outdated:
+        found[f"the text that was read is not the newest ({verdict.rule.outdated})"] = None
+    for one in verdict.readings:
+        if one.limit is not None and one.limit.sure != "found":
+            found[f"how many monitors may be incomplete is {SHORT[one.limit.sure]}"] = None
+        for reason in one.reasons:
+            if reason.sure != "found" and (topic := TOPICS.get(reason.id.partition("_")[0])) is not None:
+                found[f"what it says of {topic} is {SHORT[reason.sure]}"] = None
+    return list(found) or ["no rule text was read for it"]
+
+
+def _by_year(verdict: Verdict, findings: Findings | None) -> Iterator[str]:
+    """Where the model year is not known: the outcome of each span of years the rule tells apart."""
+    if findings is None or verdict.vehicle.model_year is not None:
+        return
+    told = judge_any(verdict.rule, findings, verdict.vehicle)
+    firsts = [one.vehicle.model_year for one in told if one.vehicle.model_year is not None]
+    for one, first, after in zip(told, firsts, [*firsts[1:], None], strict=False):
+        years = f"{first} on" if after is None else f"{first} to {after - 1}"
+        yield f"  {years}: {OUTCOMES[one.outcome]}"
 
 
 def year_words(year: ModelYear) -> str:
@@ -195,7 +234,8 @@ def year_words(year: ModelYear) -> str:
         "ambiguous": "The VIN leaves the model year open.",
     }[year.why]
     if year.year is None and year.candidates:
-        return f"{words} It may be {' or '.join(str(one) for one in year.candidates)}: say which with --model-year."
+        which = "say so" if len(year.candidates) == 1 else "say which"
+        return f"{words} It may be {' or '.join(str(one) for one in year.candidates)}: {which} with --model-year."
     return words
 
 
@@ -204,11 +244,10 @@ def _remarks(verdict: Verdict) -> Iterator[str]:
         yield f"  {'note     ' if reason.effect == 'for' else _mark(reason)} {REASONS[reason.id](reason)}"
     if verdict.rule.ended is not None:
         yield f"  ended {verdict.rule.ended.date}, {SURE[verdict.rule.ended.sure]}"
-    if verdict.rule.outdated:
-        yield f"  ? open    the text read is not the newest: {verdict.rule.outdated}"
     window = verdict.rule.scope.window
     if window is not None and window.words:
-        yield f"  note      {window.words}"
+        yield wrapped(f"note      {window.words}", hang=12)
+    yield from (wrapped(f"note      {note}", hang=12) for note in verdict.rule.notes)
     if verdict.rule.mil.dark_at_key_on and verdict.vehicle.lamp_lights is None:
         yield "  look yourself: the lamp must light at key-on with the engine off; nothing in the car tells it"
 
@@ -247,20 +286,20 @@ def _changes(verdict: Verdict) -> Iterator[str]:
 
 
 def rule_source(rule: Rule) -> Iterator[str]:
-    """Source, date and how sure, in lines."""
-    yield _wrapped(rule.source)
-    dated = rule.source_date if "undated" in rule.source_date else f"dated {rule.source_date}"
-    yield _wrapped(f"{dated}; as a whole {SURE[rule.sure]}")
-    yield from (_wrapped(note) for note in rule.notes)
+    """The sources, one a line, and their dates."""
+    yield from (wrapped(source) for source in rule.source.split(" ; "))
+    yield wrapped(f"Dates: {rule.source_date}." + (f" Not the newest text: {rule.outdated}." if rule.outdated else ""))
 
 
-def _wrapped(text: str) -> str:
+def wrapped(text: str, hang: int = 4) -> str:
+    """A paragraph of a page, indented; addresses are not broken."""
+    rest = " " * hang
     return fill(
-        text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_long_words=False, break_on_hyphens=False
+        text, WIDTH, initial_indent="  ", subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
     )
 
 
-# ---------------------------------------------------------------- what is still needed, and the rules themselves
+# ---------------------------------------------------------------- what is still needed
 
 
 def needs_words(needs: Needs) -> str:
@@ -273,38 +312,6 @@ def needs_words(needs: Needs) -> str:
         return f"Nothing more has to be complete to be accepted here.{rest}"
     rest = f"; {monitor_names(free)} may stay open" if free else ""
     return f"To be accepted here: {monitor_names(wanted)}{rest}."
-
-
-def rules_page(rules: tuple[Rule, ...]) -> str:
-    """All rules, one a line."""
-    return "\n".join(f"{r.id:<24} {r.status:<8} {r.name} ({SURE[r.sure].split(',')[0]})" for r in rules)
-
-
-def rule_page(rule: Rule) -> str:
-    """One rule, each part with how sure it is."""
-    lines = [f"{rule.name} ({rule.id}), {rule.status}"]
-    for reading in rule.reading:
-        since = f", from {reading.since}" if reading.since else ""
-        lines.append(f"\nReading: {reading.words}{since}")
-        lines += [f"  {limit_words(limit)}" for limit in reading.limit]
-    lines.append("\nClauses")
-    for name in ("counts", "mil", "stored", "pending", "permanent", "operation", "retest"):
-        part = getattr(rule, name)
-        if part is not None:
-            lines.append(_wrapped(f"{name}: {part.words or 'not stated'} ({SURE[part.sure]})"))
-    if rule.conflict:
-        lines += ["\nSources disagree", *(_wrapped(conflict.words) for conflict in rule.conflict)]
-    return "\n".join([*lines, "\nWhere the rule comes from", *rule_source(rule), "", CONFIRM])
-
-
-def limit_words(limit: Limit) -> str:
-    """One limit in words."""
-    last = "on" if limit.last_model_year == 9999 else f"to {limit.last_model_year}"
-    count = "readiness is not counted" if limit.allowed is None else f"{limit.allowed} may be incomplete"
-    only = f", only {monitor_names(limit.only)}" if limit.only else ""
-    must = f", never {monitor_names(limit.must)}" if limit.must else ""
-    who = f"{limit.first_model_year} {last}, {FUELS[limit.fuel]}"
-    return f"{who}: {count}{only}{must} ({SURE[limit.sure]})"
 
 
 # ---------------------------------------------------------------- as data
@@ -333,6 +340,7 @@ def verdict_document(verdict: Verdict, year: ModelYear | None = None) -> dict[st
         "gross_weight_lb": car.gvwr_lb,
         "outcome": verdict.outcome,
         "unverified": verdict.unverified,
+        "unverified_because": unread(verdict) if verdict.unverified else [],
         "contradictory": verdict.contradictory,
         "scope": [_reason(reason) for reason in verdict.scope],
         "readings": [
@@ -362,3 +370,36 @@ def _reason(reason: Reason) -> dict[str, Any]:
         "limit": reason.limit,
         "words": REASONS[reason.id](reason),
     }
+
+
+# ---------------------------------------------------------------- for a report's page
+
+
+class VerdictParts(NamedTuple):
+    """A verdict in pieces. `readings`: title, then effect and words of each reason. `source`: its date too."""
+
+    head: tuple[str, ...]
+    remarks: tuple[str, ...]
+    readings: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    changes: tuple[str, ...]
+    conflicts: tuple[str, ...]
+    source: tuple[str, ...]
+
+
+def verdict_parts(verdict: Verdict, year: ModelYear | None = None) -> VerdictParts:
+    """The same as the page, each piece unwrapped."""
+    return VerdictParts(
+        head=_unwrapped(_head(verdict, year)),
+        remarks=_unwrapped(_remarks(verdict)),
+        readings=tuple(
+            (_reading_title(verdict, one), tuple((r.effect, f"{REASONS[r.id](r)}{_unsure(r)}") for r in one.reasons))
+            for one in verdict.readings
+        ),
+        changes=changes(verdict),
+        conflicts=tuple(conflict.words for conflict in verdict.rule.conflict),
+        source=_unwrapped(rule_source(verdict.rule)),
+    )
+
+
+def _unwrapped(lines: Iterator[str]) -> tuple[str, ...]:
+    return tuple(" ".join(line.split()) for line in lines)

@@ -1,6 +1,7 @@
 """The commands as a newcomer runs them, with right and wrong arguments; no traceback reaches a user."""
 
 import json
+import os
 import subprocess
 import sys
 import sysconfig
@@ -141,3 +142,15 @@ def test_the_wheel_carries_profiles_and_replays(tmp_path: Path) -> None:
     )
     assert "site-packages" in where.stdout
     assert where.stdout.strip().endswith("True")
+
+
+def test_a_terminal_of_few_letters_gets_the_rest_as_question_marks() -> None:
+    recording = str(ROOT / "replays" / "small_car_morning_drive.journal.gz")
+    ran = subprocess.run(
+        [sys.executable, "-m", "coach.cli", "review", recording],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        check=False,
+    )
+    assert ran.returncode == 0, ran.stderr
+    assert b"18 ?C" in ran.stdout

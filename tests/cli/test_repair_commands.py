@@ -9,10 +9,12 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from coach.cli import main
+from coach.library import shipped
 from tests.cli.test_live_commands import LONGEST_S, coach
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
@@ -20,9 +22,10 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminal
 
 @pytest.fixture
 def port() -> Iterator[str]:
-    """A small simulated car with the key on and the engine off."""
+    """A small simulated car, key on, engine off: its sensor's heater just replaced, P0135 still stored."""
+    mended = ("--fault", "open_sensor_heater", "--mended")
     with subprocess.Popen(
-        coach("simulate", "--car", "small", "--delay-ms", "1"), stdout=subprocess.PIPE, text=True
+        coach("simulate", "--car", "small", "--delay-ms", "1", *mended), stdout=subprocess.PIPE, text=True
     ) as served:
         assert served.stdout is not None
         yield served.stdout.readline().split()[-1]
@@ -41,7 +44,11 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
     assert ran.returncode == 1, ran.stderr
     assert found["inspection"]["schema"] == "coach.verdict"
     assert found["inspection"]["outcome"] == "not_ready"
-    for typed, code, said in (("no\n", 1, ""), ("clear\n", 0, "every control unit shows it")):
+    assert found["codes"]["stored"]["certain"] == ["P0135"]
+    for typed, code, said in (
+        ("no\n", 1, "nothing was sent"),
+        ("clear\n", 0, "Permanent, and rightly still there: P0135"),
+    ):
         ran = subprocess.run(
             coach("clear", "--port", port, *jobs), input=typed, capture_output=True, text=True, timeout=LONGEST_S
         )
@@ -63,14 +70,36 @@ def test_rules_are_listed_and_shown_with_their_source(capsys: pytest.CaptureFixt
     assert capsys.readouterr().out.count("\n") >= 30
     assert main(["rules", "list", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["schema"] == "coach.rules"
+    assert main(["rules", "show", "us-co", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["rule"]["outdated"].startswith("amended in 2017")
     assert main(["rules", "show", "us-federal"]) == 0
     assert "40 CFR 85.2222" in capsys.readouterr().out
+
+
+def test_a_verdict_takes_a_retest_and_the_lamp_by_the_users_word(capsys: pytest.CaptureFixture[str]) -> None:
+    journal = str(shipped("replays") / "small_car_morning_drive.journal.gz")  # its leak test is open at the end
+    federal = ["report", journal, "--json", "--rules", "us-federal", "--model-year", "2012"]
+
+    def verdict(*more: str) -> dict[str, Any]:
+        assert main([*federal, *more]) == 0
+        found: dict[str, Any] = json.loads(capsys.readouterr().out)["verdicts"][0]
+        return found
+
+    assert verdict()["outcome"] == "ready"  # 40 CFR 85.2222(c)(2): one may be incomplete
+    retest = verdict("--failed-with", "p0442")
+    assert retest["outcome"] == "cannot_say"  # the federal text and EPA guidance of 2001 contradict each other
+    assert "retest_contradictory" in {r["id"] for r in retest["readings"][0]["reasons"]}
+    assert verdict("--lamp", "no")["outcome"] == "not_ready"  # 85.2222(d)(4)
 
 
 @pytest.mark.parametrize(
     "arguments",
     [
         ["rules", "show", "us-feral"],
+        ["job", "new", "--code", "P1135", "--monitor", "P1135=heater"],
+        ["job", "new", "--code", "P1135", "--monitor", "heater"],
+        ["job", "new", "--odometer", "-5"],
+        ["job", "change", "--part", "x"],
         ["job", "new", "--code", "P0Z35"],
         ["job", "show", "nothing"],
         ["job", "sign-off"],
@@ -87,8 +116,6 @@ def test_what_is_not_there_gets_one_line_and_exit_code_2(
 
 
 def test_a_report_on_one_recording(capsys: pytest.CaptureFixture[str]) -> None:
-    from coach.library import shipped
-
     journal = str(shipped("replays") / "small_car_morning_drive.journal.gz")
     assert main(["report", journal]) == 0
     assert "SIMULATED" in capsys.readouterr().out

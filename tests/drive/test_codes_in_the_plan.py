@@ -16,7 +16,7 @@ OPEN = "410100076565"
 def drive(codes: list[Arrival], *, known: bool = True) -> Core:
     before = [*ask(0, 1, "0101", ("7E8", OPEN)), *ask(1, 2, "03", ("7E8", "4300")), *ask(2, 3, "07", ("7E8", "4700"))]
     core, _ = fed(before)
-    core.monitors_of_codes = code_monitors("spark") if known else {}
+    core.wanted.monitors_of_codes = code_monitors("spark") if known else {}
     for arrival in [*readings(3, 60, rpm=1500.0, coolant_c=85.0, speed_kmh=50.0), *codes]:
         core.feed(arrival)
     return core
@@ -41,7 +41,7 @@ def test_a_code_that_stood_before_the_drive_ends_nothing() -> None:
         *ask(2, 3, "07", ("7E8", "47010135")),
     ]
     core, happened = fed(before)
-    core.monitors_of_codes = code_monitors("spark")
+    core.wanted.monitors_of_codes = code_monitors("spark")
     assert not [h for h in happened if isinstance(h, CycleBegan)]
     assert "code" not in why(core).values()  # three clean drives may put it out
 

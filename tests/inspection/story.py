@@ -43,6 +43,7 @@ def cleared(
             label="simulated",
             deadlines=QUICK,
             settle_s=0.0,
+            now=lambda: THURSDAY,
         )
         return clear(wanted, confirm, lambda _: None)
 
@@ -95,7 +96,7 @@ def drive(car: SimulatedCar, job: Job, began: datetime, target: tuple[str, ...] 
     """A coached drive after a cold night into the job, with the read-out behind it."""
     with Recorded(car, a_profile(), path=job.new_file("drive", began), began=began.isoformat()) as coached:
         coached.core.learn({"soak_s": 10 * 3600.0, "soak_proof": "test"})
-        coached.core.target = target
+        coached.core.wanted.target = target
         coached.drive(seed=3, longest_s=4200)
         car.advance(car.clock_s + 5)
         coached.read_out()

@@ -3,7 +3,8 @@
 import pytest
 from obd.codes import DTC
 
-from coach.inspection.codes import NOT_IN_THE_LISTS, TABLE, assignment
+from coach.inspection.before import wants_relearn
+from coach.inspection.codes import CFR, MEMORY, TABLE, assignment
 from coach.inspection.model_year import model_year
 
 # monitor: one of these words stands in every title assigned to it
@@ -26,7 +27,7 @@ WORDS = {
 
 def test_every_code_of_a_monitor_is_about_its_system_by_its_published_title() -> None:
     for code, known in TABLE.items():
-        if known.monitor != "comprehensive_component" and code not in NOT_IN_THE_LISTS:
+        if known.monitor != "comprehensive_component" and code not in ("P20EE", "P20EF"):
             assert any(word in DTC[code] for word in WORDS[known.monitor]), f"{code} {DTC[code]}"
 
 
@@ -54,9 +55,9 @@ def test_no_title_of_a_system_is_left_to_another_monitor() -> None:
         ("P0133", "oxygen_sensor", False, {0x01}),
         ("P0135", "oxygen_sensor_heater", False, {0x41}),
         ("P0161", "oxygen_sensor_heater", False, {0x46}),
-        ("P0031", "oxygen_sensor_heater", False, {0x41}),
-        ("P0301", "misfire", False, set()),
-        ("P0171", "fuel_system", False, set()),
+        ("P0031", "oxygen_sensor_heater", True, {0x41}),
+        ("P0301", "misfire", True, set()),
+        ("P0171", "fuel_system", True, set()),
     ],
 )
 def test_well_known_codes(code: str, monitor: str, circuit: bool, mids: set[int]) -> None:
@@ -65,7 +66,39 @@ def test_well_known_codes(code: str, monitor: str, circuit: bool, mids: set[int]
     assert (known.monitor, known.circuit, set(known.mids)) == (monitor, circuit, mids)
 
 
-@pytest.mark.parametrize("code", ["P1135", "P3400", "U0100", "B1234", "P0999", "nonsense"])
+# 40 CFR 86.010-18 of the CFR of 2015, by paragraph: what runs all the time proves nothing by its bit alone
+@pytest.mark.parametrize(
+    ("code", "paragraph", "all_the_time"),
+    [
+        ("P0135", "(h)(8)(iv)(A)", False),  # current or voltage drop of the heater, under conditions the maker defines
+        ("P0031", "(h)(8)(iv)(B)", True),  # open and short circuits of the heater, continuously: (h)(8)(vii)(B)
+        ("P0133", "(h)(8)(ii)(A)", False),
+        ("P0132", "(h)(8)(ii)(B)", True),  # (h)(8)(v)(B)
+        ("P0171", "(h)(1)(ii)(B)", True),  # (h)(1)(iii)
+        ("P0442", "(h)(7)(ii)", False),
+        ("P0443", "(h)(7)(i)", True),
+        ("P0401", "(h)(3)(ii)", False),
+        ("P0403", "(h)(3)(i)", True),
+        ("P0011", "(h)(9)(ii)", False),
+        ("P0010", "(h)(9)(i)", True),
+        ("P0299", "(g)(4)(ii)", True),  # (g)(4)(iii)(A)
+        ("P0128", "(i)(1)", True),
+    ],
+)
+def test_a_codes_paragraph_says_whether_a_run_of_the_monitor_is_enough(
+    code: str, paragraph: str, all_the_time: bool
+) -> None:
+    known = TABLE[code]
+    assert (known.source, known.circuit) == (CFR + paragraph, all_the_time)
+
+
+def test_every_row_names_its_source_or_says_that_it_is_from_memory() -> None:
+    sources = {known.source for known in TABLE.values()}
+    assert all(source.startswith((f"{CFR}(", "13 CCR 1968.2(e)")) or source == MEMORY for source in sources)
+    assert sum(known.source == MEMORY for known in TABLE.values()) < 40  # coils, fuel level, speed, voltage
+
+
+@pytest.mark.parametrize("code", ["P0040", "P2278", "P2414", "P1135", "P3400", "U0100", "B1234", "P0999", "nonsense"])
 def test_what_is_in_no_table_has_no_monitor(code: str) -> None:
     assert assignment(code, "spark") is None
 
@@ -129,3 +162,11 @@ def test_a_wrong_check_digit_is_no_proof() -> None:
     wrong = right[:8] + ("1" if right[8] != "1" else "2") + right[9:]
     assert model_year(right, 2026, True).year == 2012
     assert (model_year(wrong, 2026, True).year, model_year(wrong, 2026, True).likely) == (None, 2012)
+
+
+def test_work_on_the_throttle_is_known_by_the_titles_of_its_codes() -> None:
+    for code in (c for c in DTC if wants_relearn("", (c,))):
+        assert "Throttle" in DTC[code] or "Idle Position" in DTC[code], f"{code} {DTC[code]}"
+    for code in ("P0121", "P0221", "P0638", "P2100", "P2119", "P2135", "P2176"):
+        assert wants_relearn("", (code,)), code
+    assert wants_relearn("new Throttle body", ()) and not wants_relearn("coil", ("P0301", "P0128"))

@@ -46,7 +46,7 @@ def test_only_the_clear_names_the_command_outside_the_adapter_and_the_simulated_
 
 def test_no_other_module_takes_the_clearing_link_from_it() -> None:
     users = [path for path, text in outside("session").items() if "session.clear import" in text]
-    assert set(users) <= {"words/jobs.py", "cli/clear.py"}
+    assert set(users) <= {"words/clearing.py", "cli/clear.py"}
 
 
 def text_of(rule_id: str) -> str:

@@ -22,6 +22,7 @@ def test_the_published_record_set_reads_as_published() -> None:
     assert (switch.value, switch.low, switch.high, switch.unit, switch.passed) == (72, 0, 100, "ms", True)
     assert switch.share_of_limit_used == pytest.approx(0.72)
     assert (maker.value, maker.low, maker.high, maker.passed) == (150, 75, 65535, True)
+    assert (maker.open_ends, maker.share_of_limit_used) == ((False, True), 0.5)  # twice its lowest limit
     assert {threshold.monitor, switch.monitor, maker.monitor} == {"oxygen_sensor"}
 
 

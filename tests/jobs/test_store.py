@@ -120,3 +120,55 @@ def test_a_record_that_cannot_be_written_leaves_the_old_one(jobs: JobStore, monk
     with pytest.raises(CannotKeep, match="the old record stands"):
         job.sign_off(SignOff("2026-11-22", "confirmed"))
     assert job.again().is_open
+
+
+def test_what_is_known_later_is_added_and_a_makers_own_code_takes_the_monitor_the_user_names(jobs: JobStore) -> None:
+    job = jobs.new(WHEN, ("P1135",), "front sensor", chosen={"p1135": "oxygen sensor heater"})
+    assert job.again().record.chosen == {"P1135": "oxygen_sensor_heater"}
+    job.repaired(("P0420",), note="second visit")
+    record = job.again().record
+    assert (record.codes, record.part, record.note) == (("P1135", "P0420"), "front sensor", "second visit")
+
+
+@pytest.mark.parametrize(
+    ("chosen", "said"),
+    [
+        ({"P1135": "oxygen_heater"}, "the nearest is oxygen_sensor_heater"),
+        ({"P1136": "catalyst"}, "P1136 is no code of this job"),
+        ({"P0420": "evaporative_system"}, "its monitor is known, catalyst"),
+    ],
+)
+def test_a_choice_that_cannot_be_is_refused_with_the_reason(jobs: JobStore, chosen: dict[str, str], said: str) -> None:
+    job = jobs.new(WHEN, ("P1135", "P0420"))
+    with pytest.raises(JobError, match=said):
+        job.repaired(chosen=chosen)
+    assert job.again().record.chosen == {}
+
+
+def test_a_job_is_signed_off_once(jobs: JobStore) -> None:
+    job = jobs.new(WHEN)
+    job.sign_off(SignOff("2026-11-22T10:00:00", ""))
+    with pytest.raises(JobError, match="signed off already"):
+        job.sign_off(SignOff("2026-11-23T10:00:00", ""))
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ('"P0135"', '"P0Z35"'),
+        ('"001-before-2026-11-19-1800.journal"', '"../../elsewhere.journal"'),
+        ('"chosen": {}', '"chosen": {"P1135": "heater"}'),
+    ],
+)
+def test_a_record_edited_by_hand_names_what_is_wrong_and_is_not_believed(
+    jobs: JobStore, right: str, wrong: str
+) -> None:
+    job = jobs.new(WHEN, ("P0135",))
+    job.new_file("before", WHEN)
+    path = job.folder / "job.json"
+    text = path.read_text()
+    assert right in text
+    path.write_text(text.replace(right, wrong))
+    with pytest.raises(JobDamaged, match=r"job\.json: "):
+        jobs.named(job.record.id)
+    assert [str(path) in str(problem) for problem in jobs.all()[1]] == [True]

@@ -1,0 +1,122 @@
+"""What a report is about: one recording or a whole job, every drive judged once with the lines of its readings.
+
+It gathers and decides nothing.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+from typing import Literal
+
+from coach.drive.profile import parse_profile
+from coach.inspection.forecast import Forecast, forecasts
+from coach.inspection.model_year import ModelYear
+from coach.inspection.verdict import Verdict
+from coach.jobs.store import Job
+from coach.library import profile_text
+from coach.session.confirm import JobSeen, look_at
+from coach.session.review import DEFAULT_PROFILE, Reviewed, review
+from coach.session.trace import Trace
+
+ProfileFrom = Literal["recording", "named", "assumed"]
+Judged = tuple[Verdict, ModelYear | None]
+"""A verdict, and where the model year comes from; none when the user said it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileUsed:
+    """By which profile a drive was judged: id, name, where it comes from, and the SHA-256 of its text."""
+
+    id: str
+    name: str
+    came_from: ProfileFrom
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class FiledDrive:
+    """One recording, judged. `name` is what the user calls its file, `sha256` the file's own."""
+
+    path: Path
+    name: str
+    reviewed: Reviewed
+    trace: Trace
+    profile: ProfileUsed
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class FileReport:
+    """A report on one recording. `made`: wall clock; `protocol`, `verdicts` as they were asked for."""
+
+    drive: FiledDrive
+    made: str
+    verdicts: tuple[Judged, ...] = ()
+    show_vin: bool = False
+
+    @property
+    def in_us_units(self) -> bool:
+        """The user of the recording chose miles and Fahrenheit."""
+        return _us(self.drive)
+
+
+@dataclass(frozen=True, slots=True)
+class JobReport:
+    """A report on a job. `drives`: its drives by the name of their file; `hashes`: SHA-256 of every file."""
+
+    seen: JobSeen
+    made: str
+    verdicts: tuple[Judged, ...] = ()
+    drives: Mapping[str, FiledDrive] = field(default_factory=dict)
+    hashes: Mapping[str, str] = field(default_factory=dict)
+    show_vin: bool = False
+
+    @property
+    def in_us_units(self) -> bool:
+        """The user of its drives chose miles and Fahrenheit."""
+        return any(_us(drive) for drive in self.drives.values())
+
+
+def _us(drive: FiledDrive) -> bool:
+    context = drive.reviewed.context
+    return context is not None and context.units == "us"
+
+
+def file_drive(path: Path, profile_id: str | None = None, protocol: str | None = None, name: str = "") -> FiledDrive:
+    """Judge one recording. `profile_id` instead of the recording's own. The errors are those of `review`."""
+    trace, text = Trace(), profile_text(profile_id) if profile_id is not None else None
+    profile = parse_profile(text, f"{profile_id}.toml") if text is not None else None
+    reviewed = review(path, profile, protocol, trace)
+    carried = reviewed.context.profile if reviewed.context is not None else None
+    came_from: ProfileFrom = "named"
+    if text is None and carried is not None:
+        came_from, text = "recording", carried["text"]
+    elif text is None:
+        came_from, text = "assumed", profile_text(DEFAULT_PROFILE)
+    used = reviewed.profile
+    known = ProfileUsed(used.id, used.name, came_from, sha256(text.encode()).hexdigest())
+    return FiledDrive(path, name or path.name, reviewed, trace, known, fingerprint(path))
+
+
+def file_job(job: Job, profile_id: str | None = None) -> tuple[JobSeen, dict[str, FiledDrive], dict[str, str]]:
+    """Look at a job, judge each of its drives, and take the SHA-256 of every file."""
+    seen = look_at(job)
+    drives = {one.entry.file: file_drive(one.path, profile_id) for one in seen.drives}
+    return seen, drives, {one.entry.file: fingerprint(one.path) for one in seen.files}
+
+
+def fingerprint(path: Path) -> str:
+    """SHA-256 of a file, so that a filed report and its journals can be told to belong together."""
+    digest = sha256()
+    with path.open("rb") as file:
+        while chunk := file.read(1 << 20):
+            digest.update(chunk)
+    return digest.hexdigest()
+
+
+def job_forecasts(seen: JobSeen) -> dict[str, Forecast | None]:
+    """A forecast for every monitor still incomplete."""
+    if seen.evidence is None:
+        return {}
+    return forecasts(seen.evidence.findings.in_state("incomplete", continuous=False), seen.in_use, seen.job_ran)
