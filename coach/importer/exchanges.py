@@ -71,13 +71,10 @@ class Exchanges:
 
     def _parts(self, piece: Piece) -> tuple[Piece, ...]:
         """A request and its reply that stand on one line without a sign between them are two pieces."""
-        cut = inline_reply(piece.text.upper())
-        if cut is None or is_command(piece.text):
+        parts = written_out(piece)
+        if len(parts) > 1 and piece.way == "in" and not self._is_echo(parts[0].text, parts[0]):
             return (piece,)
-        if piece.way == "in" and not (self._now is not None and self._now.text == cut[0] and not self._now.lines):
-            return (piece,)
-        asked = Piece(piece.number, piece.t, piece.way, cut[0], piece.prompt)
-        return asked, Piece(piece.number, piece.t, "in", cut[1], False)
+        return parts
 
     def _take(self, piece: Piece) -> Exchange | None:
         """Take one piece; the exchange it ends, if it ends one."""
@@ -100,7 +97,7 @@ class Exchanges:
             return done
         if _is_question_of_others(piece):
             return self._begin("other", piece.text, piece)
-        if piece.way != "in" and is_prose(piece.text):
+        if piece.way != "in" and is_prose(piece.text) and not _awaits_words(now):
             self.unread.append((piece.number, piece.text))
             return None
         self._reply(piece)
@@ -127,6 +124,20 @@ class Exchanges:
             self._now = Exchange("orphan", "", piece.number, piece.t, piece.t)
         self._now.heard_t = piece.t
         self._now.lines.append((piece.number, piece.text))
+
+
+def written_out(piece: Piece) -> tuple[Piece, ...]:
+    """A request and its reply on one line as two pieces, where no sign stands between them."""
+    cut = None if is_command(piece.text) else inline_reply(piece.text.upper())
+    if cut is None:
+        return (piece,)
+    asked = Piece(piece.number, piece.t, piece.way, cut[0], piece.prompt)
+    return asked, Piece(piece.number, piece.t, "in", cut[1], False)
+
+
+def _awaits_words(now: Exchange | None) -> bool:
+    """The first line behind a command is its answer, in words or not."""
+    return now is not None and now.kind == "command" and not now.lines
 
 
 def is_command(text: str) -> bool:

@@ -8,6 +8,7 @@ from coach.importer.table import TableReport
 from coach.importer.transcript import TranscriptReport
 from coach.words.units import clock, listed, span
 
+_ALONE = "questions for readiness or codes put to one control unit alone, what others would say is not in it"
 SHOWN = 20
 """Lines that could not be read are listed up to so many; the rest is counted."""
 
@@ -42,6 +43,7 @@ def _capture(report: CaptureReport) -> Iterator[str]:
         (said.unasked, "replies to no request that was recorded, findings they concern are uncertain"),
         (said.broken, "frames of replies that are not whole, findings they concern are uncertain"),
         (said.unanswered, "requests nobody answered"),
+        (said.alone, _ALONE),
         (said.refusals, "refusals"),
         (said.repeated, "frames that came twice, taken once"),
         (report.steps_back, "times the clock was set, that interval will not count"),
@@ -71,6 +73,8 @@ def _transcript(report: TranscriptReport) -> Iterator[str]:
         yield "the lines do not say which control unit speaks; they are taken as one without a name"
     yield from _counted(
         (report.merged, "times several control units answered without a name, those findings are uncertain"),
+        (report.fewer, "times fewer answered than before, without a name, those findings are uncertain"),
+        (report.alone, _ALONE),
         (report.outcomes["no_answer"], "requests nobody answered"),
         (report.outcomes["refused"], "requests that were refused"),
         (report.outcomes["garbled"], "requests that brought nothing that can be read"),
