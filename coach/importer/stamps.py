@@ -74,7 +74,7 @@ def as_seen(line: str) -> str:
 
 
 class Stamps:
-    """Takes the time off the front of lines; clock times go on past midnight, times since the last line are added up."""
+    """Takes the time off the front of lines; clock times go on past midnight, times since the last line add up."""
 
     def __init__(self, sample: Sequence[str]) -> None:
         lines = [as_seen(line) for line in sample]

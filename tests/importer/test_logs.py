@@ -1,6 +1,6 @@
 """Transcripts as logs and terminals leave them: prefixes, colours, lost line ends, times since the line before.
 
-The dialogues are invented; the forms of system logs are those of RFC 3164 and of the Android developers' page on logcat.
+The dialogues are invented; the forms of the logs are common practice, from memory.
 """
 
 from pathlib import Path
@@ -25,7 +25,7 @@ LOGS = {
     "colours of a terminal": "\x1b[32m>0101\x1b[0m\n7E8 06 41 01 81 07 65 04\n\x1b[1;32m>03\x1b[0m\n7E8 04 43 01 01 33",
     "rubbed out": ">0103\b1\n7E8 06 41 01 81 07 65 04\n>0101\b\b\b\b03\n7E8 04 43 01 01 33\n>",
     "line ends lost": "0101 7E8 06 41 01 81 07 65 04 >\n03 7E8 04 43 01 01 33 >",
-    "remarks behind the lines": "0101   # readiness\n7E8 06 41 01 81 07 65 04   # engine\n03\n7E8 04 43 01 01 33  ; one",
+    "remarks behind the lines": "0101   # readiness\n7E8 06 41 01 81 07 65 04   # engine\n03\n7E8 04 43 01 01 33 ; x",
     "a table of text": "| asked | reply |\n|---|---|\n| 0101 | 7E8 06 41 01 81 07 65 04 |\n| 03 | 7E8 04 43 01 01 33 |",
 }
 
