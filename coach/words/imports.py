@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from coach.importer.capture import FORMATS, CaptureReport
+from coach.importer.columns import column_option
 from coach.importer.imported import Report
 from coach.importer.table import TableReport
 from coach.importer.transcript import TranscriptReport
@@ -110,6 +111,13 @@ def _table(report: TableReport) -> list[str]:
             f"values are carried forward, new about every {report.refresh_s:.1f} s; repeats between were not taken as"
             " readings"
         )
+    if report.layout == "long":
+        lines.append("one value in each row, by its name")
+    if report.without_unit:
+        lines.append(
+            f"no unit shows in {', '.join(report.without_unit)}, not used;"
+            f" name it, as {column_option(report.without_unit[0])}"
+        )
     if report.doubled_columns:
         lines.append(f"the same signal again, not used: {', '.join(report.doubled_columns)}")
     for _number, begin, end in report.frozen[:5]:
@@ -121,12 +129,13 @@ def _table(report: TableReport) -> list[str]:
     if report.gap_count:
         number, begin, end = report.gaps[0]
         lines.append(
-            f"{report.gap_count} gaps, the first at row {number}, {clock(begin)}, {span(end - begin)}: not counted"
+            f"gaps: {report.gap_count}, the first at row {number}, {clock(begin)}, {span(end - begin)}: not counted"
         )
     for count, what in (
         (report.blank_cells, "empty cells gave no reading"),
         (report.bad_cells, "cells are no numbers and were not used"),
         (report.out_of_range, "cells are outside the signal's range and were not used"),
+        (report.at_the_rail, "cells hold what a sensor without a value shows and were not used"),
         (report.bad_row_count, f"rows without a time were not used, the first: {report.bad_rows[:3]}"),
         (report.resyncs, "rows broke the turn; it was followed"),
     ):

@@ -60,8 +60,8 @@ def test_several_row_groups_and_columns_of_integers_are_read_through(tmp_path: P
 
 
 def test_a_column_may_be_named(tmp_path: Path) -> None:
-    file = made(tmp_path, zeit=[0.0, 1.0], v=[10.0, 20.0])
-    assert readings(file, {"zeit": "time", "v": "speed_kmh:km/h"}) == [
+    file = made(tmp_path, x=[0.0, 1.0], v=[10.0, 20.0])
+    assert readings(file, {"x": "time", "v": "speed_kmh:km/h"}) == [
         (0.0, "speed_kmh", 10.0),
         (1.0, "speed_kmh", 20.0),
     ]
