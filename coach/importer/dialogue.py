@@ -108,6 +108,13 @@ class Dialogue:
         else:
             self._part(t, ecu, data, out)
 
+    def spoilt(self, what: str, out: list[Arrival]) -> None:
+        """Something in the capture could not be read: it may have been a reply to the question before it."""
+        asked = self._last
+        if asked is not None and self._t - asked.t <= ANSWER_S:
+            asked.broken = True
+            out.append(Unparsed(self._t, asked.id, (f"{what} cannot be read",)))
+
     def finish(self) -> list[Arrival]:
         """The capture is over: messages under way are broken, questions without a value are closed."""
         out: list[Arrival] = []

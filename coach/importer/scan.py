@@ -47,8 +47,12 @@ _LOGGED = re.compile(
 _REMARK = re.compile(r"\s+(?:#|;|//)\s.*$")
 _SENDER = re.compile(r"(?<![0-9A-F])(?:7E[89A-F]|18 DA F1 [0-9A-F]{2})(?= )", re.IGNORECASE)
 _FRAME = re.compile(r"^(?:0[1-7]( [0-9A-F]{2}){1,7}|[12][0-9A-F]( [0-9A-F]{2}){7})$", re.IGNORECASE)
-_BUS_NAME = re.compile(r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE)
+_BUS_NAME = re.compile(
+    r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?:[RT]X\s+\S+\s+\S+\s+)?(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE
+)
 """What a bus monitor prints before the identifier."""
+_LETTERS = re.compile(r"^([0-9A-F]{3,8}\s+\[\d\](?:\s+[0-9A-F]{2})+)\s+'.*$", re.IGNORECASE)
+"""The same bytes again as letters, behind them."""
 _COMMENT = re.compile(r"^(?:#|//|;|--(?!>)|\*|=====|```|~~~)")
 _ESCAPES = {r"\r": "\r", r"\n": "\n", r"\t": " ", r"\x00": "", r"\0": "", r"\\": "\\", r"\'": "'", r"\"": '"'}
 _ESCAPED = re.compile(r"\\(?:x00|[rnt0\\'\"])")
@@ -87,7 +91,7 @@ class Scanner:
             remark = _REMARK.search(rest)
             if remark is not None and not _BYTES.search(remark[0]):
                 rest = rest[: remark.start()]
-            yield from self._line(number, _BUS_NAME.sub("", rest))
+            yield from self._line(number, _LETTERS.sub(r"\1", _BUS_NAME.sub("", rest)))
         yield from self._flush()
 
     def _line(self, number: int, text: str) -> Iterator[Piece]:

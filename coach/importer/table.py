@@ -15,6 +15,7 @@ from coach.car.arrivals import ClockStep, Reading
 from coach.importer.columns import Column, ImportProblem, column_option, converted, guess, mapped, named, parted
 from coach.importer.layout import LOOK_ROWS, Frozen, Held, Layout, Row, Turns, judge
 from coach.importer.long_form import widened
+from coach.importer.names import plain
 from coach.importer.text import Text, open_text
 from coach.importer.times import UNITS, Reader, began, choose, is_time
 from coach.j1979.signals import SIGNALS
@@ -302,11 +303,14 @@ def _columns(
     report.unknown_columns, report.doubled_columns = tuple(unknown), tuple(doubled)
     report.without_unit = tuple(unitless)
     if not taken:
-        raise ImportProblem(f"{name}: {_none_known(unitless)}")
+        raise ImportProblem(f"{name}: {_none_known(header, unitless)}")
     return tuple(sorted(taken.values(), key=lambda column: column.index))
 
 
-def _none_known(unitless: Sequence[str]) -> str:
+def _none_known(header: Sequence[str], unitless: Sequence[str]) -> str:
+    words = {plain(text) for text in header}
+    if words & {"id", "can id", "arbitration id", "identifier"} and words & {"data", "d1", "b1", "dlc", "len"}:
+        return "a table of CAN frames in a form not known here; save it as a candump log, ASC, BLF or TRC"
     if unitless:
         return f"no unit shows in {', '.join(unitless[:5])}; name it, as {column_option(unitless[0])}"
     return "no column is a known signal; name one with --column 'HEADER=speed_kmh'"

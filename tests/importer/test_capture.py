@@ -208,7 +208,7 @@ def test_lines_that_cannot_be_read_are_named_and_the_rest_is_used(tmp_path: Path
     lines = candump_lines([Frame(0.0, 0x7DF, b"\x02\x01\x0d"), Frame(0.1, 0x7E8, b"\x03\x41\x0d\x32")])
     (tmp_path / "x").write_text(f"{lines[0]}\n(torn\n\n(1.0) can0 7E8#0Z\n{lines[1]}\n(17000")
     arrivals, imported = read(tmp_path / "x")
-    assert kinds(arrivals) == ["Request", "Answer"]
+    assert kinds(arrivals) == ["Request", "Unparsed", "Answer", "Unparsed"]
     assert [number for number, _ in imported.report.bad_lines] == [2, 4, 6]
 
 
