@@ -29,7 +29,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except KeyboardInterrupt:
-        print("coach: stopped; nothing that was written is lost", file=sys.stderr)
+        print("coach: stopped; what was written before is kept", file=sys.stderr)
         return COULD_NOT_TELL
 
 

@@ -64,6 +64,8 @@ def run(arguments: argparse.Namespace) -> int:
     context = Context(profile={"id": profile, "text": profile_text(profile)})
     if arguments.output.exists() and arguments.file.exists() and arguments.output.samefile(arguments.file):
         raise ValueError(f"{arguments.output}: the recording itself; name another file for the journal")
+    if str(arguments.output) == "-":
+        raise ValueError("-o -: a journal is written to a file; name one")
     mapping = mapping_of(arguments)
     with the_file(arguments.file) as path, _Progress() as progress:
         name = "standard input" if path != arguments.file else None
@@ -87,6 +89,7 @@ def _write(found: "Imported", output: Path, header: "Header", context: "Context"
                 journal.write(arrival)
     except KeyboardInterrupt:  # it may come before the writer can clean up behind itself
         output.with_name(output.name + ".part").unlink(missing_ok=True)
+        print(f"{output}: not written", file=sys.stderr)
         raise
 
 

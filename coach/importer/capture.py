@@ -39,8 +39,8 @@ HEADER_LINES = 64  # our judgement: what stands before the first frame of a text
 EPOCH_S = 1e8  # our judgement: larger times count from 1970
 _RELATIVE = re.compile(r"^\s*base\s+\w+\s+timestamps\s+relative", re.IGNORECASE | re.MULTILINE)
 _TIME = re.compile(r"^\s*(\d{1,12}\.\d{1,12})(?=\s)")
-NEEDED = "python-can is needed to read a CAN capture: pip install 'drive-cycle-coach[can]'"
-NEEDED_MF4 = "asammdf is needed to read an MF4 capture: pip install 'drive-cycle-coach[mf4]'"
+NEEDED = "python-can is needed to read it: pip install 'python-can>=4.5,<5'"
+NEEDED_MF4 = "asammdf is needed to read it: pip install 'asammdf>=8,<9'"
 
 
 @dataclass(slots=True)
@@ -82,7 +82,9 @@ class Capture:
         self._messages = _messages(source, kind, self.report)
         self._first: Any = next(self._messages, None)
         if self._first is None:
-            raise ImportProblem(f"{source.name}: a {FORMATS[kind]} without a single frame{_why_none(self.report)}")
+            raise ImportProblem(
+                f"{source.name}: a CAN capture, {FORMATS[kind]}, without a single frame{_why_none(self.report)}"
+            )
         began = self._first.timestamp
         self.began = datetime.fromtimestamp(began, UTC).isoformat() if EPOCH_S < began < 1e11 else None
 
@@ -163,7 +165,7 @@ def _messages(source: Source, kind: str, report: CaptureReport) -> Iterator[Any]
     try:
         import can
     except ImportError:
-        raise ImportProblem(f"{source.name}: a {FORMATS[kind]}. {NEEDED}") from None
+        raise ImportProblem(f"{source.name}: a CAN capture, {FORMATS[kind]}. {NEEDED}") from None
     logging.getLogger("can").setLevel(logging.CRITICAL)  # what cannot be read is in our report
     source.rewind()
     if kind == "mf4":
@@ -210,7 +212,7 @@ def _mf4(source: Source, report: CaptureReport) -> Iterator[Any]:
     try:
         import asammdf  # noqa: F401
     except ImportError:
-        raise ImportProblem(f"{source.name}: an MF4 file. {NEEDED_MF4}") from None
+        raise ImportProblem(f"{source.name}: a CAN capture, MF4. {NEEDED_MF4}") from None
     from can.io.mf4 import MF4Reader
 
     logging.getLogger("asammdf").setLevel(logging.CRITICAL)

@@ -10,7 +10,7 @@ from coach.importer.opening import Source
 from coach.importer.table import Table, decimal
 from coach.importer.text import State, Text
 
-NEEDED = "pyarrow is needed to read it: pip install 'drive-cycle-coach[parquet]'"
+NEEDED = "pyarrow is needed to read it: pip install 'pyarrow>=18'"
 BATCH_ROWS = 4096
 MOST_COLUMNS = 2000  # our judgement: more are no table of a drive
 
