@@ -52,7 +52,6 @@ _RAILED = {"speed_kmh": (0xFF,), "coolant_c": (0x00, 0xFF), "intake_c": (0x00, 0
 
 A start at -40 °C would make a warm-up cycle of any drive; outside air may be so cold, and then nothing counts.
 """
-_RAILS = (0x00, 0xFF)
 _PLAIN = {pid: known for pid, known in PIDS.items() if pid not in TRIM_PIDS and pid not in (0x67, 0x68)}
 """PIDs of a fixed length that may stand among others; trims may have two lengths, 67 and 68 a sensor at its rail."""
 _FAST = {pid: single for pid, single in SINGLE.items() if pid not in reports.PID_REPORTS}
@@ -123,7 +122,8 @@ class Car(CarState):
             single = _FAST.get(payload[1])
             if single is not None and single[0] == len(payload) and payload[1] in question.pids:
                 signal = single[1]
-                if payload[2] in _RAILS and payload[2] in _RAILED.get(signal, ()):
+                raw = payload[2]
+                if (raw == 0xFF or raw == 0x00) and raw in _RAILED.get(signal, ()):  # the quick look first
                     return self._at_the_rail(answer, question, out)
                 if signal in _COUNTERS:
                     self._count(answer.ecu, signal, single[2](payload), answer.t, out)
@@ -149,7 +149,7 @@ class Car(CarState):
             single = _FAST.get(pid)
             if single is not None:
                 signal, end = single[1], at + single[0] - 1
-                if end > size or (payload[at + 1] in _RAILS and payload[at + 1] in _RAILED.get(signal, ())):
+                if end > size or payload[at + 1] in _RAILED.get(signal, ()):
                     return None
                 found.append((signal, single[2](payload[at - 1 : end])))
             else:
@@ -278,7 +278,8 @@ class Car(CarState):
         running = self.cycle.running
         stale = running is not None and t - self.heard_t["rpm"] > SILENCE_S
         denominator = self.denominator
-        denominator.on_speed(t, kmh, running, stale, self.accelerator.released(t) is not False, self._weather())
+        foot_off = self.accelerator.closed is not False or self.accelerator.released(t) is None
+        denominator.on_speed(t, kmh, running, stale, foot_off, self._weather())
         if denominator.met_t is None and denominator.met() and not self.cycle.unproved:
             denominator.met_t = t
             out.append(
