@@ -23,6 +23,7 @@ from coach.car.arrivals import (
     Request,
     Unparsed,
 )
+from coach.car.cycle import SHORT_SILENCE_S
 from coach.car.denominator import AMBIENT_MIN_C, BARO_MIN_KPA, IDLE_KMH
 from coach.car.happenings import (
     ClockSteppedBack,
@@ -330,8 +331,7 @@ class Car(CarState):
             self.interrupt()
             out.append(LinkChanged(arrival.t, arrival.state, arrival.why))
         elif isinstance(arrival, ClockStep):
-            self.interrupt()
-            out.append(ClockSteppedBack(arrival.t, arrival.back_s))
+            self._clock_set(arrival, out)
         elif isinstance(arrival, Mark):
             out.append(NoteMade(arrival.t, arrival.text))
         elif isinstance(arrival, Outcome):
@@ -340,6 +340,17 @@ class Car(CarState):
             reports.unparsed(self, arrival, out)
         elif isinstance(arrival, Choice):
             self._answered_by_user(arrival)
+
+    def _clock_set(self, step: ClockStep, out: list[Happening]) -> None:
+        """A clock set back by more than a short silence may have begun anew with the next drive."""
+        self.interrupt()
+        out.append(ClockSteppedBack(step.t, step.back_s))
+        unproved = self.cycle.uncertain_since_t
+        if step.back_s > SHORT_SILENCE_S:
+            self.cycle.after_silence(step.t, 0.0, None, out)
+        if self.cycle.uncertain_since_t != unproved:
+            self.denominator.restart(keep_met=True)
+            self.denominator.interrupt()
 
     def _answered_by_user(self, choice: Choice) -> None:
         """What no PID tells the user may say: {"answer": {"fuel_level_pct": 60.0}}. A measured value stays."""

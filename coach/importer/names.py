@@ -217,7 +217,6 @@ _SHORT: dict[str, tuple[str, ...]] = {
         "fuel level",
         "fuel level input",
         "fuel tank level input",
-        "fuel",
         "tankfullstand",
         "niveau carburant",
     ),
@@ -248,7 +247,7 @@ _SHORT: dict[str, tuple[str, ...]] = {
 
 
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
-_JOINTS = re.compile(r"[\s_\-.:,/()\[\]]+")
+_JOINTS = re.compile(r"[\s_\-.:,/()\[\]#]+")
 _SIGNS = re.compile(r"[\s_]*(?:/|\b_?per_?\b|_per_)[\s_]*")
 
 

@@ -17,7 +17,7 @@ from coach.importer.layout import LOOK_ROWS, Frozen, Held, Layout, Row, Turns, j
 from coach.importer.long_form import widened
 from coach.importer.names import plain
 from coach.importer.text import Text, open_text
-from coach.importer.times import UNITS, Reader, began, choose, is_time
+from coach.importer.times import MINUTES, UNITS, Reader, began, choose, is_time
 from coach.j1979.signals import SIGNALS
 
 GAP_S = 2.0  # our judgement: an interval at least this long, and five times the usual one, is told as a gap
@@ -26,6 +26,7 @@ LOOK_CELLS = 200
 MISSING = frozenset({"", "-", "--", "n/a", "na", "nan", "null", "none", "no data", "nodata", "?"})
 AT_THE_RAIL = {"speed_kmh": (255.0,), "coolant_c": (-40.0, 215.0), "intake_c": (-40.0, 215.0), "ambient_c": (215.0,)}
 """What a sensor or a control unit without a value shows, as for answers; no road car shows it: our judgement."""
+_DOTTED = re.compile(r"^\d{1,2}\.\d{3}$")  # "1.527": our judgement: no engine turns so slowly, so exactly told
 _THOUSANDS = re.compile(r"^[+-]?\d{1,3}(,\d{3})+(\.\d+)?$")
 
 
@@ -189,6 +190,8 @@ class Table:
 
     def _value(self, text: str, column: Column) -> float | None:
         """A cell in the unit of ours; a unit in the cell itself goes before the header's."""
+        if column.signal == "rpm" and _DOTTED.match(text):
+            text = text.replace(".", "")
         value = self._number(text, thousands=column.signal == "rpm")
         if value is None:
             bare, unit = parted(text)
@@ -225,8 +228,8 @@ class Table:
             if not cells:
                 return i, self._number
             unit = mapping.get(header[i], "").partition(":")[2]
-            if unit and unit not in UNITS:
-                raise ImportProblem(f"{self.name}: {unit!r} is no unit of time; {', '.join(UNITS)} are")
+            if unit and unit not in (*UNITS, MINUTES):
+                raise ImportProblem(f"{self.name}: {unit!r} is no unit of time; {', '.join((*UNITS, MINUTES))} are")
             found = choose(header[i], cells, self._number, unit)
             if found is not None and not told and len(likely) > 1 and len(set(cells)) == 1 < len(cells):
                 continue  # a clock that stands still, beside another one

@@ -43,11 +43,16 @@ _SAID = {
     3600.0: "hours",
     86400.0: "days",
 }
+_ALONE = frozenset({"ms", "msec", "milliseconds", "s", "sec", "secs", "seconds"})
+"""Units that stand alone as the name of a column of time."""
 _NO_UNIT = re.compile(r"^(?:utc|gmt|local|unix|epoch|since.*|relative|absolute|[a-z]{3,4}t|.*(?:hh|mm|ss|yy).*|)$")
 """What may stand in brackets behind the name of a column of time and is no unit."""
 _BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^()\[\]]*)[)\]]\s*$")
 _CLOCK = re.compile(r"(?<!\d)(\d{1,2}):(\d{2})(?::(\d{2}(?:(?:[.,]|:(?=\d{3}\b))\d+)?))?(?:\s*([AaPp])\.?[Mm])?")
 _SHORT = re.compile(r"^\s*(\d{1,3}):(\d{2}[.,]\d+)\s*$")
+_PAIR = re.compile(r"^\s*(\d{1,3}):(\d{2}(?:[.,]\d+)?)\s*$")
+MINUTES = "mm:ss"
+"""How a user may say that a column holds minutes and seconds."""
 DAY_S = 86400.0
 LATEST_S = 1e11  # our judgement: beyond the year 5000 no recorder's clock was set
 MOSTLY = 0.5  # our judgement: so many of the first cells must read as time
@@ -71,6 +76,8 @@ def split(header: str) -> tuple[str, str]:
     if found is not None:
         return plain(found[1]), found[2].strip().lower()
     words = plain(header).split()
+    if len(words) == 1 and words[0] in _ALONE:
+        return "time", words[0]
     if len(words) > 1 and words[-1] in UNITS:
         return " ".join(words[:-1]), words[-1]
     return " ".join(words), ""
@@ -85,6 +92,8 @@ def choose(header: str, cells: Sequence[str], number: Reader, unit: str = "") ->
     if not filled:
         return None
     unit = unit or split(header)[1]
+    if _counts_minutes(unit, filled):
+        return "minutes and seconds", _Wrapping(_pair, 3600.0, True)
     for form, reader in (
         ("numbers", number),
         ("ISO 8601", _iso),
@@ -139,7 +148,7 @@ def _scale(unit: str, values: Sequence[float]) -> tuple[float, str]:
 
 def _iso(cell: str) -> float | None:
     text = cell.strip().replace(",", ".")
-    if len(text) < 16 or text[4:5] != "-":  # a date alone is no time
+    if len(text) < 15 or not (text[4:5] == "-" or text[8:9] == "T"):  # a date alone is no time
         return None
     try:
         moment = datetime.fromisoformat(text)
@@ -150,6 +159,20 @@ def _iso(cell: str) -> float | None:
 
 def _short(cell: str) -> float | None:
     found = _SHORT.match(cell)
+    return int(found[1]) * 60 + float(found[2].replace(",", ".")) if found else None
+
+
+def _counts_minutes(unit: str, cells: Sequence[str]) -> bool:
+    """Whether "12:34" is minutes and seconds: as it says, or since no recorder writes a row a minute by the clock."""
+    pairs = [_PAIR.match(cell) for cell in cells]
+    if None in pairs or unit.startswith(("hh", "h:")):
+        return False
+    values = [_pair(cell) for cell in cells]
+    return unit in (MINUTES, "m:ss", "min:s", "min:sec") or (len(cells) > 1 and len(set(values)) == len(values))
+
+
+def _pair(cell: str) -> float | None:
+    found = _PAIR.match(cell)
     return int(found[1]) * 60 + float(found[2].replace(",", ".")) if found else None
 
 

@@ -4,7 +4,7 @@ General denominator: 40 CFR 86.010-18(d)(4); warm-up cycle: 22 °C and 70 °C, U
 drives are invented; two ECUs count differently, as two ECUs of real cars do.
 """
 
-from coach.car.arrivals import Arrival, Reading
+from coach.car.arrivals import Arrival, ClockStep, Reading
 from coach.car.happenings import CodesCleared, CycleBegan, CycleUncertain, WarmUpCycleCompleted
 from coach.words.review_data import denominator
 from tests.recordings import ask, fed, played
@@ -103,3 +103,16 @@ def test_a_throttle_that_was_open_long_ago_takes_no_idle_away() -> None:
     idles = [r for t in range(640, 700) for r in drive(t, 1, 0.0, throttle_pct=12.0)]
     core, _ = played([*stands, *drives, *idles])
     assert denominator(core)["met"] is True
+
+
+def test_a_clock_that_begins_anew_may_be_the_next_drive() -> None:
+    """Two halves of the pattern, one behind the other in one file, are no driving cycle that meets it."""
+    half = drive(0, 40, 0.0, coolant_c=20.0) + drive(40, 320, 60.0, coolant_c=60.0)
+    again = [Reading(r.t + 360.0, r.signal, r.value) for r in half if isinstance(r, Reading)]
+    warm = drive(720, 2, 60.0, coolant_c=85.0)
+    core, happened = played([*half, ClockStep(360.0, 359.0), *again, *warm])
+    assert denominator(core)["met"] is None
+    assert any(isinstance(h, CycleUncertain) for h in happened)
+    core, happened = played([*half, ClockStep(360.0, 0.47), *again, *warm])  # as in a published drive, 10.35097/1130
+    assert denominator(core)["met"] is True
+    assert any(isinstance(h, WarmUpCycleCompleted) for h in happened)

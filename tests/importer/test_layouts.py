@@ -77,6 +77,11 @@ WIDE = {
     "milliseconds behind a colon": "Time,speed (km/h),ECT (°C)\n12:00:00:500,50,20\n12:00:01:500,51,21\n",
     "hundredths": "time (1/100 s),speed (km/h),ECT (°C)\n0,50,20\n100,51,21\n",
     "two zones": "time,speed (km/h),ECT (°C)\n2023-10-29T02:59:59+02:00,50,20\n2023-10-29T02:00:00+01:00,51,21\n",
+    "a sign of a comment before the header": "# time_s,speed_kmh,coolant_c\n0,50,20\n1,51,21\n",
+    "minutes and seconds, as said": "time (mm:ss),speed (km/h),ECT (°C)\n00:59,50,20\n01:00,51,21\n",
+    "minutes and seconds, as rows go": "time,speed (km/h),ECT (°C)\n00:59,50,20\n01:00,51,21\n",
+    "milliseconds alone": "ms,speed (km/h),ECT (°C)\n0,50,20\n1000,51,21\n",
+    "ISO 8601 without signs": "time,speed (km/h),ECT (°C)\n20230501T120059Z,50,20\n20230501T120100Z,51,21\n",
     "days of a spreadsheet": "time,speed (km/h),ECT (°C)\n45047.9,50,20\n45047.900011574,51,21\n",
 }
 
@@ -120,6 +125,16 @@ def test_what_a_sensor_without_a_value_shows_is_no_value(tmp_path: Path) -> None
     assert max(a.value for a in found if a.signal == "speed_kmh") == 50
     assert min(a.value for a in found if a.signal == "coolant_c") == 85
     assert warm_up(review(tmp_path / "t.csv").core) is not True  # a start at -40 °C would make it true
+
+
+def test_an_engine_speed_with_thousands_parted_by_a_dot(tmp_path: Path) -> None:
+    found = readings(tmp_path, "Zeit [s];Drehzahl [1/min];Motorlast [%]\n0;850;20,1\n1;1.527;20,2\n")
+    assert [a.value for a in found if a.signal == "rpm"] == [850.0, 1527.0]
+
+
+def test_fuel_without_a_unit_may_be_anything(tmp_path: Path) -> None:
+    found = readings(tmp_path, "t,rpm,Fuel,Fuel level (%)\n0,850,1.5,60\n1,851,1.4,60\n")
+    assert {a.value for a in found if a.signal == "fuel_level_pct"} == {60.0}
 
 
 def test_the_day_of_a_table_is_kept(tmp_path: Path) -> None:
