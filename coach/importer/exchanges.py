@@ -46,12 +46,12 @@ class Exchange:
 class Exchanges:
     """Walks through the pieces.
 
-    `unread`: lines outside any exchange that mean nothing here, number and text; `traffic`: lines a bus monitor printed
+    `sentences`: lines in words, of no exchange, number and text; `traffic`: lines a bus monitor printed
     that are no diagnostics, or only steer its flow.
     """
 
     def __init__(self) -> None:
-        self.unread: list[Numbered] = []
+        self.sentences: list[Numbered] = []
         self.traffic = 0
         self._now: Exchange | None = None
 
@@ -98,7 +98,7 @@ class Exchanges:
         if _is_question_of_others(piece):
             return self._begin("other", piece.text, piece)
         if piece.way != "in" and is_prose(piece.text) and not _awaits_words(now):
-            self.unread.append((piece.number, piece.text))
+            self.sentences.append((piece.number, piece.text))
             return None
         self._reply(piece)
         return None

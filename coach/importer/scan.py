@@ -87,11 +87,7 @@ class Scanner:
             at, rest = self._stamps.split(as_seen(line))
             if at is not None:
                 self._t = at
-            rest = _LOGGED.sub("", rest.strip().strip("`|").strip())
-            remark = _REMARK.search(rest)
-            if remark is not None and not _BYTES.search(remark[0]):
-                rest = rest[: remark.start()]
-            yield from self._line(number, _LETTERS.sub(r"\1", _BUS_NAME.sub("", rest)))
+            yield from self._line(number, _bare(rest.strip().strip("`|").strip()))
         yield from self._flush()
 
     def _line(self, number: int, text: str) -> Iterator[Piece]:
@@ -159,6 +155,17 @@ class Scanner:
     def _piece(self, number: int, t: float | None, way: Way, text: str) -> Piece:
         prompt, self._prompt = self._prompt, False
         return Piece(number, t, way, text, prompt)
+
+
+def _bare(text: str) -> str:
+    """A line without what logs, writers and bus monitors put around it; a quick look goes before each pattern."""
+    if ": " in text:
+        text = _LOGGED.sub("", text)
+    if "#" in text or ";" in text or "//" in text:
+        remark = _REMARK.search(text)
+        if remark is not None and not _BYTES.search(remark[0]):
+            text = text[: remark.start()]
+    return _LETTERS.sub(r"\1", _BUS_NAME.sub("", text)) if "[" in text else text
 
 
 def _side_by_side(text: str) -> list[str]:

@@ -49,6 +49,8 @@ _VOLTS = re.compile(r"^(\d{1,2}\.\d{1,2}) ?V$", re.IGNORECASE)
 class TranscriptReport:
     """What a transcript held. `unread`: number and text of the first lines that could not be read, `unread_count` all.
 
+    `sentences`: likewise the lines in words that a log's program or a person wrote between.
+
     `headers`: whether lines named their control unit. `form`: how times stand in front of the lines, empty for none.
     """
 
@@ -68,10 +70,17 @@ class TranscriptReport:
     merged: int = 0
     fewer: int = 0
     alone: int = 0
+    sentences: list[Numbered] = field(default_factory=list)
+    sentence_count: int = 0
     unread: list[Numbered] = field(default_factory=list)
     unread_count: int = 0
     steps_back: int = 0
     truncated: bool = False
+
+    def passed_over(self, lines: list[Numbered]) -> None:
+        """Note lines in words that are no part of the dialogue."""
+        self.sentence_count += len(lines)
+        self.sentences += lines[: max(0, KEPT - len(self.sentences))]
 
     def cannot_read(self, lines: list[Numbered]) -> None:
         """Note lines that could not be read."""
@@ -115,11 +124,11 @@ class Transcript:
         """Every arrival in order. ImportProblem when there is not one question or reply in it."""
         scanner, walk = Scanner(self._stamps), Exchanges()
         for exchange in walk.of(scanner.pieces(self._numbered())):
-            if walk.unread:
-                self.report.cannot_read(walk.unread)
-                walk.unread.clear()
+            if walk.sentences:
+                self.report.passed_over(walk.sentences)
+                walk.sentences.clear()
             yield from self._arrivals(exchange)
-        self.report.cannot_read(walk.unread)
+        self.report.passed_over(walk.sentences)
         self.report.comments, self.report.traffic = scanner.comments, walk.traffic
         self.report.truncated = self.source.truncated
         if not self.report.requests and not self.report.unasked:

@@ -10,6 +10,7 @@ from coach.importer.transcript import TranscriptReport
 from coach.words.units import clock, listed, span
 
 _ALONE = "questions for readiness or codes put to one control unit alone, what others would say is not in it"
+SENTENCES = 5
 SHOWN = 20
 """Lines that could not be read are listed up to so many; the rest is counted."""
 
@@ -56,9 +57,13 @@ def _capture(report: CaptureReport) -> Iterator[str]:
         yield "the file ends in the middle of its compressed data; what could be read was used"
 
 
-def _numbers(lines: list[tuple[int, str]], count: int) -> str:
-    shown = ", ".join(str(number) for number, _ in lines[:SHOWN])
-    return shown + (" and on" if count > SHOWN else "")
+def _numbers(lines: list[tuple[int, str]], count: int, shown: int = SHOWN) -> str:
+    numbers = ", ".join(str(number) for number, _ in lines[:shown])
+    return numbers + (" and on" if count > shown else "")
+
+
+def _sentences(report: TranscriptReport) -> str:
+    return _numbers(report.sentences, report.sentence_count, SENTENCES)
 
 
 def _transcript(report: TranscriptReport) -> Iterator[str]:
@@ -84,6 +89,7 @@ def _transcript(report: TranscriptReport) -> Iterator[str]:
         (report.other, "questions of other kinds, passed over"),
         (report.commands, "commands to the adapter"),
         (report.comments, "comments"),
+        (report.sentence_count, f"lines in words, no part of the dialogue ({_sentences(report)})"),
         (report.steps_back, "times the clock was set, that interval will not count"),
         (report.unread_count, "lines that could not be read"),
     )
