@@ -16,6 +16,7 @@ Kind = Literal["asked", "command", "other", "orphan"]
 
 _COMMAND = re.compile(r"^(?:AT|ST)[A-Z@][A-Z0-9 @/.]{0,30}$")
 _MONITOR = re.compile(r"^AT(?:MA|MR|MT|MP)")
+_COUNTED = re.compile(r"^0(?:3|4|7|A) ?[1-9A-F]$", re.IGNORECASE)
 _HEX = re.compile(r"^[0-9A-F]{2,}$")
 _WORDS = tuple(word for word in (*SILENCE, *BROKEN, "SEARCHING", "BUS INIT", "BUSINIT") if word not in ("?", "ERR"))
 _INLINE = re.compile(
@@ -87,7 +88,7 @@ class Exchanges:
                 return None  # its echo
             return self._begin("command", piece.text.upper().replace(" ", ""), piece)
         by_frame = _asked_by_frame(piece.text) if self._expects_frames(piece) else None
-        asked = by_frame or is_request(piece.text)
+        asked = by_frame or is_request(piece.text) or _with_count(piece)
         if asked is not None and self._is_echo(asked, piece):
             return None
         if asked is not None and piece.way != "in":
@@ -152,6 +153,12 @@ def is_prose(text: str) -> bool:
         return False
     words = [word for word in _PROSE_WORD.findall(text) if not re.fullmatch("[0-9A-Fa-f]+", word)]
     return len(words) >= 2
+
+
+def _with_count(piece: Piece) -> str | None:
+    """A service alone with the number of awaited replies, as "031"; without a prompt it is the length of a reply."""
+    typed = piece.way == "out" or (piece.prompt and piece.way == "")
+    return piece.text[:2].upper() if typed and _COUNTED.match(piece.text) else None
 
 
 def _asked_by_frame(text: str) -> str | None:

@@ -26,6 +26,7 @@ LOGS = {
     "rubbed out": ">0103\b1\n7E8 06 41 01 81 07 65 04\n>0101\b\b\b\b03\n7E8 04 43 01 01 33\n>",
     "line ends lost": "0101 7E8 06 41 01 81 07 65 04 >\n03 7E8 04 43 01 01 33 >",
     "remarks behind the lines": "0101   # readiness\n7E8 06 41 01 81 07 65 04   # engine\n03\n7E8 04 43 01 01 33 ; x",
+    "counts of replies and bytes": ">0101 1\r7E880641018107650400\r>031\r7E880443010133AAAAAA\r>",
     "a table of text": "| asked | reply |\n|---|---|\n| 0101 | 7E8 06 41 01 81 07 65 04 |\n| 03 | 7E8 04 43 01 01 33 |",
 }
 
@@ -34,6 +35,11 @@ LOGS = {
 def test_the_dialogue_is_found_in_every_dress(tmp_path: Path, log: str) -> None:
     arrivals, _ = transcript(tmp_path, log)
     assert said(arrivals) == [(1, "7E8", "410181076504"), (2, "7E8", "43010133")]
+
+
+def test_a_count_of_bytes_without_spaces_on_29_bits(tmp_path: Path) -> None:
+    arrivals, _ = transcript(tmp_path, ">0101\n18DAF11080641018107650400\n>03\n18DAF110804430101330000AA\n>")
+    assert said(arrivals) == [(1, "18DAF110", "410181076504"), (2, "18DAF110", "43010133")]
 
 
 def test_frames_of_several_on_one_line_are_parted_at_their_headers(tmp_path: Path) -> None:
