@@ -56,8 +56,8 @@ MINUTES = "mm:ss"
 DAY_S = 86400.0
 LATEST_S = 1e11  # our judgement: beyond the year 5000 no recorder's clock was set
 MOSTLY = 0.5  # our judgement: so many of the first cells must read as time
-# Our judgement, told to the user: numbers this large count from 1970 in seconds, milliseconds, microseconds.
-EPOCH_S, EPOCH_MS, EPOCH_US = 1e8, 1e11, 1e14
+# Our judgement, told to the user: numbers this large count from 1970 in seconds, milliseconds and so on.
+EPOCH_S, EPOCH_MS, EPOCH_US, EPOCH_NS = 1e8, 1e11, 1e14, 1e17
 STEP_DAYS = (
     5e-4  # our judgement, told to the user: steps so small are days, as spreadsheets count; none records at 2 kHz
 )
@@ -132,6 +132,7 @@ def _scale(unit: str, values: Sequence[float]) -> tuple[float, str]:
         return UNITS[unit], _SAID[UNITS[unit]]
     largest = max(values)
     for limit, scale, words in (
+        (EPOCH_NS, 1e-9, "nanoseconds since 1970"),
         (EPOCH_US, 1e-6, "microseconds since 1970"),
         (EPOCH_MS, 1e-3, "milliseconds since 1970"),
         (EPOCH_S, 1.0, "seconds since 1970"),
