@@ -13,11 +13,11 @@ from pathlib import Path
 
 from coach.car.arrivals import ClockStep, Reading
 from coach.importer.columns import Column, ImportProblem, column_option, converted, guess, mapped, named, parted
-from coach.importer.layout import LOOK_ROWS, Frozen, Held, Layout, Row, Turns, judge
+from coach.importer.layout import LOOK_ROWS, Frozen, Held, Layout, Row, Turns, in_order, judge
 from coach.importer.long_form import widened
 from coach.importer.names import plain
 from coach.importer.text import Text, open_text
-from coach.importer.times import MINUTES, UNITS, Reader, began, choose, is_time
+from coach.importer.times import MINUTES, UNITS, Reader, are_grouped, began, choose, grouped, is_time
 from coach.j1979.signals import SIGNALS
 
 GAP_S = 2.0  # our judgement: an interval at least this long, and five times the usual one, is told as a gap
@@ -133,12 +133,7 @@ class Table:
     def _timed(self, steps: list[ClockStep]) -> Iterator[Row]:
         """Rows with their time since the first one; steps of the clock go to `steps`."""
         offset, start, last, usual_s = 0.0, None, None, 0.0
-        for number, row in enumerate(self._rows, start=self._first_row):
-            self.report.rows += 1
-            at = self._reader(row[self._time]) if self._time < len(row) else None
-            if at is None:
-                self._bad_row(number)
-                continue
+        for number, at, row in in_order(self._dated()):
             start = at if start is None else start
             t = round(at - start + offset, 3)
             if last is not None and t < last:
@@ -152,6 +147,16 @@ class Table:
                 usual_s = self._note_gap(number, last, t, usual_s)
             last = t
             yield number, t, row
+
+    def _dated(self) -> Iterator[Row]:
+        """Rows with the time that stands in them; those without one are counted."""
+        for number, row in enumerate(self._rows, start=self._first_row):
+            self.report.rows += 1
+            at = self._reader(row[self._time]) if self._time < len(row) else None
+            if at is None:
+                self._bad_row(number)
+            else:
+                yield number, at, row
 
     def _note_gap(self, number: int, last: float, t: float, usual_s: float) -> float:
         step = t - last
@@ -230,7 +235,7 @@ class Table:
             unit = mapping.get(header[i], "").partition(":")[2]
             if unit and unit not in (*UNITS, MINUTES):
                 raise ImportProblem(f"{self.name}: {unit!r} is no unit of time; {', '.join((*UNITS, MINUTES))} are")
-            found = choose(header[i], cells, self._number, unit)
+            found = choose(header[i], cells, grouped if are_grouped(cells) else self._number, unit)
             if found is not None and not told and len(likely) > 1 and len(set(cells)) == 1 < len(cells):
                 continue  # a clock that stands still, beside another one
             if found is not None:
@@ -248,7 +253,9 @@ class Table:
     def _sample(self, first: list[list[str]]) -> list[Row]:
         """The first rows with their time, for judging the layout; the reader's memory is not touched by it."""
         cells = [row[self._time] for row in first if self._time < len(row)]
-        found = choose(self.report.time_header, cells, self._number, self._unit)
+        found = choose(
+            self.report.time_header, cells, grouped if are_grouped(cells[:200]) else self._number, self._unit
+        )
         reader = found[1] if found is not None else self._number
         rows = ((row, reader(row[self._time])) for row in first if self._time < len(row))
         return [(0, at, row) for row, at in rows if at is not None]

@@ -50,6 +50,7 @@ _NO_UNIT = re.compile(r"^(?:utc|gmt|local|unix|epoch|since.*|relative|absolute|[
 _BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^()\[\]]*)[)\]]\s*$")
 _CLOCK = re.compile(r"(?<!\d)(\d{1,2}):(\d{2})(?::(\d{2}(?:(?:[.,]|:(?=\d{3}\b))\d+)?))?(?:\s*([AaPp])\.?[Mm])?")
 _SHORT = re.compile(r"^\s*(\d{1,3}):(\d{2}[.,]\d+)\s*$")
+_GROUPED = re.compile(r"^(?:0|[1-9]\d{0,2}(?:\.\d{3})*)$")
 _PAIR = re.compile(r"^\s*(\d{1,3}):(\d{2}(?:[.,]\d+)?)\s*$")
 MINUTES = "mm:ss"
 """How a user may say that a column holds minutes and seconds."""
@@ -110,6 +111,18 @@ def choose(header: str, cells: Sequence[str], number: Reader, unit: str = "") ->
         scale, words = _scale(unit, values)
         return words, _scaled(number, scale)
     return None
+
+
+def are_grouped(cells: Sequence[str]) -> bool:
+    """Whether dots part thousands: all in threes, and smaller numbers without a dot among them."""
+    filled = [cell.strip() for cell in cells if cell.strip()]
+    dotted = sum("." in cell for cell in filled)
+    return 0 < dotted < len(filled) and all(_GROUPED.match(cell) for cell in filled)
+
+
+def grouped(cell: str) -> float | None:
+    """A whole number whose thousands are parted by dots."""
+    return float(cell.replace(".", "")) if _GROUPED.match(cell.strip()) else None
 
 
 def began(form: str, reader: Reader, cells: Sequence[str]) -> str | None:

@@ -82,6 +82,8 @@ WIDE = {
     "minutes and seconds, as rows go": "time,speed (km/h),ECT (°C)\n00:59,50,20\n01:00,51,21\n",
     "milliseconds alone": "ms,speed (km/h),ECT (°C)\n0,50,20\n1000,51,21\n",
     "ISO 8601 without signs": "time,speed (km/h),ECT (°C)\n20230501T120059Z,50,20\n20230501T120100Z,51,21\n",
+    "thousands of milliseconds parted by dots": "Zeit [ms];Geschwindigkeit [km/h];Kühlmitteltemperatur [°C]\n"
+    "0;50,0;20,0\n1.000;51,0;21,0\n",
     "days of a spreadsheet": "time,speed (km/h),ECT (°C)\n45047.9,50,20\n45047.900011574,51,21\n",
 }
 
@@ -135,6 +137,16 @@ def test_an_engine_speed_with_thousands_parted_by_a_dot(tmp_path: Path) -> None:
 def test_fuel_without_a_unit_may_be_anything(tmp_path: Path) -> None:
     found = readings(tmp_path, "t,rpm,Fuel,Fuel level (%)\n0,850,1.5,60\n1,851,1.4,60\n")
     assert {a.value for a in found if a.signal == "fuel_level_pct"} == {60.0}
+
+
+def test_two_rows_in_the_wrong_order_add_no_time(tmp_path: Path) -> None:
+    rows = [f"{t},{t}" for t in (0, 2, 1, 3, 4, 5)]
+    found = readings(tmp_path, "t,speed_kmh\n" + "\n".join(rows) + "\n")
+    assert [(a.t, a.value) for a in found] == [(float(t), float(t)) for t in range(6)]
+    assert not [line for line in told(tmp_path) if "steps back" in line]
+    rows = [f"{t},{v}" for v, t in enumerate((10, 11, 10.5, 10.6, 11.6))]
+    found = readings(tmp_path, "t,speed_kmh\n" + "\n".join(rows) + "\n")
+    assert [(a.t, a.value) for a in found] == [(0, 0), (1, 1), (1, 2), (1.1, 3), (2.1, 4)]  # a clock that was set
 
 
 def test_the_day_of_a_table_is_kept(tmp_path: Path) -> None:
