@@ -91,7 +91,12 @@ def parted(cell: str) -> tuple[str, str]:
 def column_option(header: str) -> str:
     """How to name the unit of a column whose name is known."""
     signal = named(header)
-    return f"--column '{header}={signal}:{SIGNALS[signal].unit}'" if signal is not None else "--column"
+    return f"--column '{on_a_line(header)}={signal}:{SIGNALS[signal].unit}'" if signal is not None else "--column"
+
+
+def on_a_line(header: str) -> str:
+    """A header as a message shows it: in one line, and no longer than one."""
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in header).split())[:60]
 
 
 def mapped(index: int, header: str, wanted: str) -> Column:

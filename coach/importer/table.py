@@ -12,7 +12,17 @@ from math import isfinite
 from pathlib import Path
 
 from coach.car.arrivals import ClockStep, Reading
-from coach.importer.columns import Column, ImportProblem, column_option, converted, guess, mapped, named, parted
+from coach.importer.columns import (
+    Column,
+    ImportProblem,
+    column_option,
+    converted,
+    guess,
+    mapped,
+    named,
+    on_a_line,
+    parted,
+)
 from coach.importer.layout import LOOK_ROWS, Frozen, Held, Layout, Row, Turns, in_order, judge
 from coach.importer.long_form import widened
 from coach.importer.names import plain
@@ -246,7 +256,7 @@ class Table:
         if likely:
             raise ImportProblem(
                 f"{self.name}: column {header[likely[0]]!r} does not read as time: seconds, milliseconds, clock time"
-                f" or ISO 8601; its unit may be named with --column '{header[likely[0]]}=time:ms'"
+                f" or ISO 8601; its unit may be named with --column '{on_a_line(header[likely[0]])}=time:ms'"
             )
         raise ImportProblem(f"{self.name}: no column of time; name it with --column 'HEADER=time'")
 
@@ -322,7 +332,7 @@ def _none_known(header: Sequence[str], unitless: Sequence[str]) -> str:
     if words & {"id", "can id", "arbitration id", "identifier"} and words & {"data", "d1", "b1", "dlc", "len"}:
         return "a table of CAN frames in a form not known here; save it as a candump log, ASC, BLF or TRC"
     if unitless:
-        return f"no unit shows in {', '.join(unitless[:5])}; name it, as {column_option(unitless[0])}"
+        return f"no unit shows in {', '.join(map(on_a_line, unitless[:5]))}; name it, as {column_option(unitless[0])}"
     return "no column is a known signal; name one with --column 'HEADER=speed_kmh'"
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from coach.importer.capture import FORMATS, CaptureReport
-from coach.importer.columns import column_option
+from coach.importer.columns import column_option, on_a_line
 from coach.importer.imported import Report
 from coach.importer.table import TableReport
 from coach.importer.transcript import TranscriptReport
@@ -121,7 +121,7 @@ def _table(report: TableReport) -> list[str]:
         lines.append("one value in each row, by its name")
     if report.without_unit:
         lines.append(
-            f"no unit shows in {', '.join(report.without_unit)}, not used;"
+            f"no unit shows in {', '.join(map(on_a_line, report.without_unit))}, not used;"
             f" name it, as {column_option(report.without_unit[0])}"
         )
     if report.doubled_columns:

@@ -167,3 +167,10 @@ def test_an_idle_counts_where_only_the_throttle_plate_is_recorded(tmp_path: Path
     found = denominator(review(tmp_path / "t.csv").core)
     assert found["met"] is True
     assert found["longest_idle_s"] > 50
+
+
+@pytest.mark.parametrize("text", ['t,"speed\nof it","vehicle\nspeed"\n0,1,2\n1,2,3\n', '"time\n",rpm\nx,1\ny,2\n'])
+def test_a_header_of_two_lines_is_told_in_one(tmp_path: Path, text: str) -> None:
+    with pytest.raises(ImportProblem) as caught:
+        readings(tmp_path, text)
+    assert "\n" not in str(caught.value)
