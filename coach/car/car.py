@@ -23,6 +23,7 @@ from coach.car.arrivals import (
     Request,
     Unparsed,
 )
+from coach.car.cycle import SHORT_SILENCE_S
 from coach.car.denominator import AMBIENT_MIN_C, BARO_MIN_KPA, IDLE_KMH
 from coach.car.happenings import (
     ClockSteppedBack,
@@ -47,8 +48,11 @@ _NOTHING: ChangedSignals = ()
 _TEMPERATURES = frozenset({"coolant_c", "intake_c", "ambient_c"})
 _WATCHED = frozenset({"speed_kmh", "rpm", "fuel_system_1", *_TEMPERATURES, *RANK})
 _COUNTERS = frozenset({"run_time_s", *reports.SINCE_CLEAR})
-_RAILED = frozenset({"speed_kmh", *_TEMPERATURES})
-"""Signals of one byte whose highest value, 255 km/h or 215 °C, no road car shows: our judgement."""
+_RAILED = {"speed_kmh": (0xFF,), "coolant_c": (0x00, 0xFF), "intake_c": (0x00, 0xFF), "ambient_c": (0xFF,)}
+"""Signals of one byte whose ends, 255 km/h, 215 °C, -40 °C, a sensor or a unit without a value shows: our judgement.
+
+A start at -40 °C would make a warm-up cycle of any drive; outside air may be so cold, and then nothing counts.
+"""
 _PLAIN = {pid: known for pid, known in PIDS.items() if pid not in TRIM_PIDS and pid not in (0x67, 0x68)}
 """PIDs of a fixed length that may stand among others; trims may have two lengths, 67 and 68 a sensor at its rail."""
 _FAST = {pid: single for pid, single in SINGLE.items() if pid not in reports.PID_REPORTS}
@@ -119,7 +123,8 @@ class Car(CarState):
             single = _FAST.get(payload[1])
             if single is not None and single[0] == len(payload) and payload[1] in question.pids:
                 signal = single[1]
-                if payload[2] == 0xFF and signal in _RAILED:
+                raw = payload[2]
+                if (raw == 0xFF or raw == 0x00) and raw in _RAILED.get(signal, ()):  # the quick look first
                     return self._at_the_rail(answer, question, out)
                 if signal in _COUNTERS:
                     self._count(answer.ecu, signal, single[2](payload), answer.t, out)
@@ -145,7 +150,7 @@ class Car(CarState):
             single = _FAST.get(pid)
             if single is not None:
                 signal, end = single[1], at + single[0] - 1
-                if end > size or (signal in _RAILED and payload[at + 1] == 0xFF):
+                if end > size or payload[at + 1] in _RAILED.get(signal, ()):
                     return None
                 found.append((signal, single[2](payload[at - 1 : end])))
             else:
@@ -179,7 +184,7 @@ class Car(CarState):
             if pid in reports.PID_REPORTS:
                 reports.take_status(self, answer, pid, data, out)
             for signal, value in values:
-                if signal in _RAILED and data == b"\xff":
+                if data[0] in _RAILED.get(signal, ()) and len(data) == 1:
                     self._at_the_rail(answer, question, out)
                     continue
                 if signal in _COUNTERS:
@@ -274,7 +279,8 @@ class Car(CarState):
         running = self.cycle.running
         stale = running is not None and t - self.heard_t["rpm"] > SILENCE_S
         denominator = self.denominator
-        denominator.on_speed(t, kmh, running, stale, self.accelerator.closed is not False, self._weather())
+        foot_off = self.accelerator.closed is not False or self.accelerator.released(t) is None
+        denominator.on_speed(t, kmh, running, stale, foot_off, self._weather())
         if denominator.met_t is None and denominator.met() and not self.cycle.unproved:
             denominator.met_t = t
             out.append(
@@ -325,8 +331,7 @@ class Car(CarState):
             self.interrupt()
             out.append(LinkChanged(arrival.t, arrival.state, arrival.why))
         elif isinstance(arrival, ClockStep):
-            self.interrupt()
-            out.append(ClockSteppedBack(arrival.t, arrival.back_s))
+            self._clock_set(arrival, out)
         elif isinstance(arrival, Mark):
             out.append(NoteMade(arrival.t, arrival.text))
         elif isinstance(arrival, Outcome):
@@ -335,6 +340,17 @@ class Car(CarState):
             reports.unparsed(self, arrival, out)
         elif isinstance(arrival, Choice):
             self._answered_by_user(arrival)
+
+    def _clock_set(self, step: ClockStep, out: list[Happening]) -> None:
+        """A clock set back by more than a short silence may have begun anew with the next drive."""
+        self.interrupt()
+        out.append(ClockSteppedBack(step.t, step.back_s))
+        unproved = self.cycle.uncertain_since_t
+        if step.back_s > SHORT_SILENCE_S:
+            self.cycle.after_silence(step.t, 0.0, None, out)
+        if self.cycle.uncertain_since_t != unproved:
+            self.denominator.restart(keep_met=True)
+            self.denominator.interrupt()
 
     def _answered_by_user(self, choice: Choice) -> None:
         """What no PID tells the user may say: {"answer": {"fuel_level_pct": 60.0}}. A measured value stays."""

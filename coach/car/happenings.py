@@ -54,7 +54,7 @@ class CycleBegan(CarHappening, frozen=True):
 
 
 class CycleUncertain(CarHappening, frozen=True):
-    """After `silent_s` without data nothing proves whether the key was off in between."""
+    """After `silent_s` without data nothing proves whether the key was off in between; 0: the clock began anew."""
 
     silent_s: float
 

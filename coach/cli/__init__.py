@@ -32,7 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except KeyboardInterrupt:
-        print("coach: stopped; nothing that was written is lost", file=sys.stderr)
+        print("coach: stopped; what was written before is kept", file=sys.stderr)
         return COULD_NOT_TELL
 
 
@@ -90,7 +90,7 @@ def _review_parser(commands: "argparse._SubParsersAction[argparse.ArgumentParser
     screens.look_argument(review)
     review.add_argument("--us", action="store_true", help="miles and Fahrenheit")
     review.add_argument("--profile", metavar="ID", help="judge it anew under this profile or .toml file")
-    importing.add_protocol(review)
+    importing.add_readings(review)
     review.set_defaults(command=_review)
 
 
@@ -117,7 +117,7 @@ def _review(arguments: argparse.Namespace) -> int:
     with importing.the_file(arguments.file) as path:
         if arguments.screen:
             return _review_on_screen(path, arguments, profile)
-        reviewed = review(path, profile, arguments.protocol)
+        reviewed = review(path, profile, arguments.protocol, importing.mapping_of(arguments))
     if reviewed.import_report is not None:
         importing.tell(reviewed.import_report)
     if arguments.json:

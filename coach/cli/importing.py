@@ -31,21 +31,21 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("file", type=Path, metavar="FILE", help="- for standard input")
     parser.add_argument("-o", "--output", type=Path, required=True, metavar="OUT", help="the journal; .gz packs it")
     parser.add_argument("--profile", metavar="ID", help="the car's profile; see coach profiles list")
+    add_readings(parser)
+    parser.add_argument("--overwrite", action="store_true", help="replace OUT when it exists")
+    parser.set_defaults(command=run)
+
+
+def add_readings(parser: argparse.ArgumentParser) -> None:
+    """The options that say how a recording of another program is to be read."""
     parser.add_argument(
         "--column",
         action="append",
         default=[],
         metavar="HEADER=SIGNAL[:UNIT]",
-        help="what a column is; may be repeated",
+        help="what a table's column is; may be repeated",
     )
     parser.add_argument("--mapping", type=Path, metavar="TOML", help='a file with [columns] "HEADER" = "SIGNAL:UNIT"')
-    add_protocol(parser)
-    parser.add_argument("--overwrite", action="store_true", help="replace OUT when it exists")
-    parser.set_defaults(command=run)
-
-
-def add_protocol(parser: argparse.ArgumentParser) -> None:
-    """The option that names a transcript's protocol."""
     parser.add_argument(
         "--protocol",
         metavar="NAME",
@@ -64,7 +64,9 @@ def run(arguments: argparse.Namespace) -> int:
     context = Context(profile={"id": profile, "text": profile_text(profile)})
     if arguments.output.exists() and arguments.file.exists() and arguments.output.samefile(arguments.file):
         raise ValueError(f"{arguments.output}: the recording itself; name another file for the journal")
-    mapping = _mapping(arguments)
+    if str(arguments.output) == "-":
+        raise ValueError("-o -: a journal is written to a file; name one")
+    mapping = mapping_of(arguments)
     with the_file(arguments.file) as path, _Progress() as progress:
         name = "standard input" if path != arguments.file else None
         found = open_import(path, mapping, arguments.protocol, name=name, tick=progress.tick)
@@ -87,6 +89,7 @@ def _write(found: "Imported", output: Path, header: "Header", context: "Context"
                 journal.write(arrival)
     except KeyboardInterrupt:  # it may come before the writer can clean up behind itself
         output.with_name(output.name + ".part").unlink(missing_ok=True)
+        print(f"{output}: not written", file=sys.stderr)
         raise
 
 
@@ -141,7 +144,8 @@ class _Progress:
             print(f"  read {25 * self._quarter} %", file=sys.stderr, flush=True)
 
 
-def _mapping(arguments: argparse.Namespace) -> dict[str, str]:
+def mapping_of(arguments: argparse.Namespace) -> dict[str, str]:
+    """What the user says of a table's columns."""
     import tomllib
 
     mapping: dict[str, str] = {}

@@ -36,7 +36,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     report.add_argument("--vin", action="store_true", help="show the VIN in full: it is personal data")
     report.add_argument("--jobs", metavar="DIR", help="where jobs and journals are kept")
     report.add_argument("--profile", metavar="ID", help="judge the drives anew under this profile or .toml file")
-    importing.add_protocol(report)
+    importing.add_readings(report)
     rule_arguments(report)
     report.set_defaults(command=run)
 
@@ -93,7 +93,7 @@ def _made(arguments: argparse.Namespace, made: datetime) -> Any:
         return JobReport(seen, when, judged, drives, hashes, arguments.vin)
     with importing.the_file(Path(arguments.what)) as path:
         name = "standard input" if arguments.what == "-" else path.name
-        drive = file_drive(path, arguments.profile, arguments.protocol, name)
+        drive = file_drive(path, arguments.profile, arguments.protocol, name, importing.mapping_of(arguments))
     if drive.reviewed.import_report is not None:
         importing.tell(drive.reviewed.import_report)
     return FileReport(drive, when, _judged(drive.reviewed.core.car, arguments), arguments.vin)

@@ -22,8 +22,16 @@ from coach.importer.clock import Clock
 from coach.importer.columns import ImportProblem
 from coach.importer.dialogue import DIAGNOSTIC, Dialogue, DialogueReport
 from coach.importer.opening import Source, text_blocks
+from coach.importer.text import encoding_of
 
-FORMATS = {"candump": "candump log", "asc": "ASC", "blf": "BLF", "trc": "TRC", "mf4": "MF4"}
+FORMATS = {
+    "candump": "candump log",
+    "asc": "ASC",
+    "blf": "BLF",
+    "trc": "TRC",
+    "mf4": "MF4",
+    "frames": "table of CAN frames",
+}
 """Open formats by our id, and what the trade calls them."""
 KEPT = 20
 MOST_BAD = 1000  # our judgement: so many unreadable lines, and more of them than frames, are no capture
@@ -31,13 +39,16 @@ HEADER_LINES = 64  # our judgement: what stands before the first frame of a text
 EPOCH_S = 1e8  # our judgement: larger times count from 1970
 _RELATIVE = re.compile(r"^\s*base\s+\w+\s+timestamps\s+relative", re.IGNORECASE | re.MULTILINE)
 _TIME = re.compile(r"^\s*(\d{1,12}\.\d{1,12})(?=\s)")
-NEEDED = "python-can is needed to read a CAN capture: pip install 'drive-cycle-coach[can]'"
-NEEDED_MF4 = "asammdf is needed to read an MF4 capture: pip install 'drive-cycle-coach[mf4]'"
+NEEDED = "python-can is needed to read it: pip install 'python-can>=4.5,<5'"
+NEEDED_MF4 = "asammdf is needed to read it: pip install 'asammdf>=8,<9'"
 
 
 @dataclass(slots=True)
 class CaptureReport:
-    """What a capture held. `bad_lines`: number and reason of the first that could not be read, `bad_count` of all."""
+    """What a capture held. `bad_lines`: number and reason of the first that could not be read, `bad_count` of all.
+
+    `bad_number`: the line of the last one.
+    """
 
     format: str
     frames: int = 0
@@ -47,6 +58,7 @@ class CaptureReport:
     bus: str = ""
     bad_lines: list[tuple[int, str]] = field(default_factory=list)
     bad_count: int = 0
+    bad_number: int = 0
     steps_back: int = 0
     duration_s: float = 0.0
     truncated: bool = False
@@ -56,6 +68,7 @@ class CaptureReport:
     def bad(self, number: int, why: str) -> None:
         """Count a line that could not be read."""
         self.bad_count += 1
+        self.bad_number = number
         if len(self.bad_lines) < KEPT:
             self.bad_lines.append((number, why))
 
@@ -69,7 +82,9 @@ class Capture:
         self._messages = _messages(source, kind, self.report)
         self._first: Any = next(self._messages, None)
         if self._first is None:
-            raise ImportProblem(f"{source.name}: a {FORMATS[kind]} without a single frame{_why_none(self.report)}")
+            raise ImportProblem(
+                f"{source.name}: a CAN capture, {FORMATS[kind]}, without a single frame{_why_none(self.report)}"
+            )
         began = self._first.timestamp
         self.began = datetime.fromtimestamp(began, UTC).isoformat() if EPOCH_S < began < 1e11 else None
 
@@ -86,7 +101,7 @@ class Capture:
         out: list[Arrival] = []
         step, take = clock.step, dialogue.take
         bus: Any = None
-        count = diagnostic = 0
+        count = diagnostic = spoilt = 0
         for message in chain((self._first,), self._messages):  # one loop, since each frame passes here
             count += 1
             identifier = message.arbitration_id
@@ -109,6 +124,9 @@ class Capture:
             if stepped is not None:
                 report.steps_back += 1
                 out.append(ClockStep(clock.t, stepped))
+            if report.bad_count != spoilt:
+                spoilt = report.bad_count
+                dialogue.spoilt(f"line {report.bad_number}", out)
             take(clock.t, identifier, bytes(message.data), out)
             if len(out) == 1:  # the usual case, quickly
                 yield out.pop()
@@ -116,6 +134,9 @@ class Capture:
                 yield from out
                 out.clear()
         report.frames, report.diagnostic = count, diagnostic
+        if report.bad_count != spoilt or report.damaged or self.source.truncated:
+            dialogue.spoilt(f"line {report.bad_number}" if report.bad_count != spoilt else "the damaged end", out)
+            yield from out
         yield from dialogue.finish()
         report.duration_s = clock.t
         report.truncated = self.source.truncated
@@ -144,7 +165,7 @@ def _messages(source: Source, kind: str, report: CaptureReport) -> Iterator[Any]
     try:
         import can
     except ImportError:
-        raise ImportProblem(f"{source.name}: a {FORMATS[kind]}. {NEEDED}") from None
+        raise ImportProblem(f"{source.name}: a CAN capture, {FORMATS[kind]}. {NEEDED}") from None
     logging.getLogger("can").setLevel(logging.CRITICAL)  # what cannot be read is in our report
     source.rewind()
     if kind == "mf4":
@@ -155,6 +176,7 @@ def _messages(source: Source, kind: str, report: CaptureReport) -> Iterator[Any]
         "candump": can.CanutilsLogReader,
         "asc": can.ASCReader,
         "trc": can.TRCReader,
+        "frames": can.CSVReader,
     }
     return _text(readers[kind], source, report)
 
@@ -190,7 +212,7 @@ def _mf4(source: Source, report: CaptureReport) -> Iterator[Any]:
     try:
         import asammdf  # noqa: F401
     except ImportError:
-        raise ImportProblem(f"{source.name}: an MF4 file. {NEEDED_MF4}") from None
+        raise ImportProblem(f"{source.name}: a CAN capture, MF4. {NEEDED_MF4}") from None
     from can.io.mf4 import MF4Reader
 
     logging.getLogger("asammdf").setLevel(logging.CRITICAL)
@@ -215,7 +237,8 @@ class _Lines(io.TextIOBase):
     def __init__(self, source: Source, relative: bool) -> None:
         self.header: list[str] = []
         self.in_header = True
-        blocks = text_blocks(source.stream)
+        encoding = encoding_of(source.head(2))
+        blocks = text_blocks(source.stream, encoding if encoding == "utf-16" else "latin-1")
         self._lines = self._given(_absolute(blocks) if relative else blocks)
         self._shown: Iterator[str] = self._lines
         self._before = 0
@@ -223,6 +246,9 @@ class _Lines(io.TextIOBase):
 
     def __iter__(self) -> Iterator[str]:  # type: ignore[override]
         return self._shown
+
+    def __next__(self) -> str:  # type: ignore[override]
+        return next(self._shown)
 
     @property
     def number(self) -> int:
@@ -253,7 +279,7 @@ class _Lines(io.TextIOBase):
 
 def _is_relative(source: Source) -> bool:
     """Whether an ASC capture gives each time since the line before; python-can takes all as since the beginning."""
-    return bool(_RELATIVE.search(source.head(4096).decode("latin-1")))
+    return bool(_RELATIVE.search(source.head(4096).replace(b"\0", b"").decode("latin-1")))
 
 
 def _absolute(blocks: Iterable[list[str]]) -> Iterator[list[str]]:

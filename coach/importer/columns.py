@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from coach.importer.names import NAMES, UNITLESS, UNITS
+from coach.importer.names import NAMES, UNITLESS, plain, unit_of
 from coach.j1979.signals import SIGNALS
 
 
@@ -24,13 +24,21 @@ class Column:
 
 
 _BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^()\[\]]*)[)\]]\s*$")
-_HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
-_JOINTS = re.compile(r"[\s_\-.:/]+")
+_SIGNED = re.compile(r"^(.*?\S)(?:\s+in\s+|\s*[:|]\s*|\s+/\s+)(\S.*)$")
+_NOISE = frozenset({"obd", "obd2", "obdii", "ecu", "ecm", "pcm", "can"})
+_NUMBER_OF_PID = re.compile(r"^(?:0x)?(?:01)?[0-9a-f]{2}$")
+_CELL = re.compile(r"^([+-]?\d[\d.,]*(?:e[+-]?\d+)?)\s*([^\d\s.,].*)$", re.IGNORECASE)
 
 
-def plain(text: str) -> str:
-    """A header's words in lower case, one space between: "EngineCoolant_Temp." is "engine coolant temp"."""
-    return _JOINTS.sub(" ", _HUMP.sub(" ", text.strip())).strip().lower()
+def named(text: str) -> str | None:
+    """The signal some words name; who says it, and the number of its PID before it, do not matter."""
+    words = plain(text)
+    if words in NAMES:
+        return NAMES[words]
+    rest = [word for word in words.split() if word not in _NOISE]
+    while len(rest) > 1 and _NUMBER_OF_PID.match(rest[0]):
+        del rest[0]
+    return NAMES.get(" ".join(rest))
 
 
 def guess(index: int, header: str) -> Column | None:
@@ -39,31 +47,56 @@ def guess(index: int, header: str) -> Column | None:
     if text in SIGNALS:
         return Column(index, header, text)
     for name, unit in _splits(header):
-        signal = NAMES.get(plain(name))
+        signal = named(name)
         if signal is not None:
-            column = _converted(index, header, signal, unit)
+            column = converted(index, header, signal, unit)
             if column is not None:
                 return column
-    signal = NAMES.get(plain(header))
+    signal = named(header)
     return Column(index, header, signal) if signal is not None and SIGNALS[signal].unit in UNITLESS else None
 
 
 def _splits(header: str) -> list[tuple[str, str]]:
-    """The ways a header may part into name and unit: in brackets, or as its last word."""
-    found = _BRACKETED.match(header.strip())
+    """The ways a header may part into name and unit: in brackets, behind a sign, or as its last word or two."""
+    text = header.strip()
+    found = _BRACKETED.match(text)
     if found is not None:
         return [(found[1], found[2].strip())]
     parts = []
+    signed = _SIGNED.match(text)
+    if signed is not None:
+        parts.append((signed[1], signed[2]))
     for joint in ("_", " ", ","):
-        name, split, unit = header.strip().rpartition(joint)
+        name, split, unit = text.rpartition(joint)
         if split:
             parts.append((name, unit))
+            name, split, before = name.rpartition(joint)
+            if split:
+                parts.append((name, f"{before}/{unit}"))
     return parts
 
 
-def _converted(index: int, header: str, signal: str, unit: str) -> Column | None:
-    ours, factor, offset = UNITS.get(unit.strip().lower(), ("", 0.0, 0.0))
+def converted(index: int, header: str, signal: str, unit: str) -> Column | None:
+    """The column with values in this unit; none when the unit is none of this signal's."""
+    ours, factor, offset = unit_of(unit)
     return Column(index, header, signal, factor, offset) if ours and ours == SIGNALS[signal].unit else None
+
+
+def parted(cell: str) -> tuple[str, str]:
+    """A cell that says its unit, as "40 km/h", in number and unit; the unit empty where there is none."""
+    found = _CELL.match(cell.strip())
+    return (found[1], found[2].strip()) if found is not None else (cell, "")
+
+
+def column_option(header: str) -> str:
+    """How to name the unit of a column whose name is known."""
+    signal = named(header)
+    return f"--column '{on_a_line(header)}={signal}:{SIGNALS[signal].unit}'" if signal is not None else "--column"
+
+
+def on_a_line(header: str) -> str:
+    """A header as a message shows it: in one line, and no longer than one."""
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in header).split())[:60]
 
 
 def mapped(index: int, header: str, wanted: str) -> Column:
@@ -75,7 +108,7 @@ def mapped(index: int, header: str, wanted: str) -> Column:
         raise ImportProblem(f"column {header!r}: no signal {signal!r}{hint}")
     if not unit:
         return Column(index, header, signal)
-    column = _converted(index, header, signal, unit)
+    column = converted(index, header, signal, unit)
     if column is None:
         raise ImportProblem(f"column {header!r}: {unit!r} is no unit of {signal} ({SIGNALS[signal].unit})")
     return column

@@ -26,12 +26,17 @@ ANSWER_S = 5.0  # P2* of ISO 15765-4, from memory: an ECU that said "answer to c
 FRAME_GAP_S = 1.0  # N_Cr of ISO 15765-2, from memory: a message whose next frame takes longer is given up
 ECHO_S = 0.01  # our judgement: the same request again so soon, before any reply, was recorded twice, not asked twice
 REMEMBERED = 8  # our judgement: requests that may still be answered
+FINDINGS_ASKED = frozenset({"0101", "03", "07", "0A"})
+"""Questions whose answer speaks for the whole car only when every control unit was asked."""
 _WITH_ITEM = frozenset({0x01, 0x02, 0x06, 0x09})
 
 
 @dataclass(slots=True)
 class DialogueReport:
-    """What the diagnostic frames held, counted. `other`: frames of other diagnostics; `broken`: frames of replies."""
+    """What the diagnostic frames held, counted. `other`: frames of other diagnostics; `broken`: frames of replies.
+
+    `alone`: questions for readiness or codes that were put to one control unit only.
+    """
 
     requests: int = 0
     replies: int = 0
@@ -42,6 +47,7 @@ class DialogueReport:
     flow_control: int = 0
     other: int = 0
     unanswered: int = 0
+    alone: int = 0
     ecus: set[str] = field(default_factory=set)
 
 
@@ -102,6 +108,13 @@ class Dialogue:
         else:
             self._part(t, ecu, data, out)
 
+    def spoilt(self, what: str, out: list[Arrival]) -> None:
+        """Something in the capture could not be read: it may have been a reply to the question before it."""
+        asked = self._last
+        if asked is not None and self._t - asked.t <= ANSWER_S:
+            asked.broken = True
+            out.append(Unparsed(self._t, asked.id, (f"{what} cannot be read",)))
+
     def finish(self) -> list[Arrival]:
         """The capture is over: messages under way are broken, questions without a value are closed."""
         out: list[Arrival] = []
@@ -133,6 +146,7 @@ class Dialogue:
         self._asked.append(asked)
         self._open.append(asked)
         self.report.requests += 1
+        self.report.alone += bool(to) and text in FINDINGS_ASKED
         out.append(Request(t, asked.id, text))
 
     def _close_those(self, to: str, out: list[Arrival]) -> None:

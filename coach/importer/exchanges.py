@@ -16,6 +16,7 @@ Kind = Literal["asked", "command", "other", "orphan"]
 
 _COMMAND = re.compile(r"^(?:AT|ST)[A-Z@][A-Z0-9 @/.]{0,30}$")
 _MONITOR = re.compile(r"^AT(?:MA|MR|MT|MP)")
+_COUNTED = re.compile(r"^0(?:3|4|7|A) ?[1-9A-F]$", re.IGNORECASE)
 _HEX = re.compile(r"^[0-9A-F]{2,}$")
 _WORDS = tuple(word for word in (*SILENCE, *BROKEN, "SEARCHING", "BUS INIT", "BUSINIT") if word not in ("?", "ERR"))
 _INLINE = re.compile(
@@ -46,12 +47,12 @@ class Exchange:
 class Exchanges:
     """Walks through the pieces.
 
-    `unread`: lines outside any exchange that mean nothing here, number and text; `traffic`: lines a bus monitor printed
+    `sentences`: lines in words, of no exchange, number and text; `traffic`: lines a bus monitor printed
     that are no diagnostics, or only steer its flow.
     """
 
     def __init__(self) -> None:
-        self.unread: list[Numbered] = []
+        self.sentences: list[Numbered] = []
         self.traffic = 0
         self._now: Exchange | None = None
 
@@ -71,13 +72,10 @@ class Exchanges:
 
     def _parts(self, piece: Piece) -> tuple[Piece, ...]:
         """A request and its reply that stand on one line without a sign between them are two pieces."""
-        cut = inline_reply(piece.text.upper())
-        if cut is None or is_command(piece.text):
+        parts = written_out(piece)
+        if len(parts) > 1 and piece.way == "in" and not self._is_echo(parts[0].text, parts[0]):
             return (piece,)
-        if piece.way == "in" and not (self._now is not None and self._now.text == cut[0] and not self._now.lines):
-            return (piece,)
-        asked = Piece(piece.number, piece.t, piece.way, cut[0], piece.prompt)
-        return asked, Piece(piece.number, piece.t, "in", cut[1], False)
+        return parts
 
     def _take(self, piece: Piece) -> Exchange | None:
         """Take one piece; the exchange it ends, if it ends one."""
@@ -90,7 +88,7 @@ class Exchanges:
                 return None  # its echo
             return self._begin("command", piece.text.upper().replace(" ", ""), piece)
         by_frame = _asked_by_frame(piece.text) if self._expects_frames(piece) else None
-        asked = by_frame or is_request(piece.text)
+        asked = by_frame or is_request(piece.text) or _with_count(piece)
         if asked is not None and self._is_echo(asked, piece):
             return None
         if asked is not None and piece.way != "in":
@@ -100,8 +98,8 @@ class Exchanges:
             return done
         if _is_question_of_others(piece):
             return self._begin("other", piece.text, piece)
-        if piece.way != "in" and is_prose(piece.text):
-            self.unread.append((piece.number, piece.text))
+        if piece.way != "in" and is_prose(piece.text) and not _awaits_words(now):
+            self.sentences.append((piece.number, piece.text))
             return None
         self._reply(piece)
         return None
@@ -129,6 +127,20 @@ class Exchanges:
         self._now.lines.append((piece.number, piece.text))
 
 
+def written_out(piece: Piece) -> tuple[Piece, ...]:
+    """A request and its reply on one line as two pieces, where no sign stands between them."""
+    cut = None if is_command(piece.text) else inline_reply(piece.text.upper())
+    if cut is None:
+        return (piece,)
+    asked = Piece(piece.number, piece.t, piece.way, cut[0], piece.prompt)
+    return asked, Piece(piece.number, piece.t, "in", cut[1], False)
+
+
+def _awaits_words(now: Exchange | None) -> bool:
+    """The first line behind a command is its answer, in words or not."""
+    return now is not None and now.kind == "command" and not now.lines
+
+
 def is_command(text: str) -> bool:
     """A command to the adapter itself."""
     upper = text.upper()
@@ -141,6 +153,12 @@ def is_prose(text: str) -> bool:
         return False
     words = [word for word in _PROSE_WORD.findall(text) if not re.fullmatch("[0-9A-Fa-f]+", word)]
     return len(words) >= 2
+
+
+def _with_count(piece: Piece) -> str | None:
+    """A service alone with the number of awaited replies, as "031"; without a prompt it is the length of a reply."""
+    typed = piece.way == "out" or (piece.prompt and piece.way == "")
+    return piece.text[:2].upper() if typed and _COUNTED.match(piece.text) else None
 
 
 def _asked_by_frame(text: str) -> str | None:

@@ -93,10 +93,12 @@ def _opened(source: Source, path: Path, mapping: Mapping[str, str], protocol: st
     if kind == "parquet":
         from coach.importer.parquet import open_parquet
 
-        return Imported(kind, source, open_parquet(source, mapping))
+        table = open_parquet(source, mapping)
+        return Imported(kind, source, table, table.began)
     if kind == "table":
         source.close()  # a table of text opens its file itself
-        return Imported(kind, source, open_table(path, mapping, name=source.name, tick=source.tick))
+        table = open_table(path, mapping, name=source.name, tick=source.tick)
+        return Imported(kind, source, table, table.began)
     raise ImportProblem(f"{source.name}: {_nothing(kind, begin)}")
 
 

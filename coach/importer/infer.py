@@ -136,6 +136,8 @@ def frame_text(text: str) -> str:
     if found is None:
         return upper.replace(" ", "")
     body = found[3].replace(" ", "")
+    if found[2] is None and body[:1] in "45678" and len(body) == 1 + 2 * int(body[0]):
+        body = body[1:]  # the count of bytes without a space behind it; no frame begins with such a digit
     if found[2] is not None and len(body) != 2 * int(found[2]):
         body = found[2] + body
     return found[1].replace(" ", "") + body

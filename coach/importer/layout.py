@@ -25,6 +25,26 @@ Row = tuple[int, float, list[str]]
 """Row number, time in seconds, cells."""
 
 
+def in_order(rows: Iterable[Row]) -> Iterator[Row]:
+    """The rows with two neighbours put right that were written in the wrong order; a clock that was set is left.
+
+    After such a pair time goes on where it was; after a clock that was set it goes on from the earlier time.
+    """
+    held: list[Row] = []
+    given = float("-inf")
+    for row in rows:
+        held.append(row)
+        if len(held) < 3:
+            continue
+        first, second, third = held
+        if given <= second[1] < first[1] <= third[1]:
+            held = [second, first, third]
+        yield held[0]
+        given = held[0][1]
+        del held[0]
+    yield from held
+
+
 def cell(row: list[str], column: Column) -> str:
     """One cell, empty where the row is too short."""
     return row[column.index] if column.index < len(row) else ""

@@ -5,11 +5,12 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from coach.importer.columns import ImportProblem
+from coach.importer.long_form import widened
 from coach.importer.opening import Source
-from coach.importer.table import Table
+from coach.importer.table import Table, decimal
 from coach.importer.text import State, Text
 
-NEEDED = "pyarrow is needed to read it: pip install 'drive-cycle-coach[parquet]'"
+NEEDED = "pyarrow is needed to read it: pip install 'pyarrow>=18'"
 BATCH_ROWS = 4096
 MOST_COLUMNS = 2000  # our judgement: more are no table of a drive
 
@@ -32,10 +33,13 @@ def open_parquet(source: Source, mapping: Mapping[str, str]) -> Table:
         if isinstance(error, ImportProblem):
             raise
         raise ImportProblem(f"{source.name}: a damaged Parquet file: {_first_line(error)}") from None
-    rows = _rows(source, file, pyarrow.ArrowException)
-    # a semicolon as delimiter: the numbers have decimal points, and none parts thousands
-    text = Text(names, rows, 1, ";", "utf-8", 0, State())
-    return Table(source.name, text, dict(mapping))
+
+    def text() -> Text:
+        # a semicolon as delimiter: the numbers have decimal points, and none parts thousands
+        return Text(names, _rows(source, file, pyarrow.ArrowException), 1, ";", "utf-8", 0, State())
+
+    wide = widened(text(), text, mapping, decimal)
+    return Table(source.name, wide or text(), dict(mapping))
 
 
 def _rows(source: Source, file: Any, failure: type[Exception]) -> Iterator[list[str]]:

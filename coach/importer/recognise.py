@@ -15,7 +15,19 @@ from coach.importer.times import is_time
 from coach.transport.frames import BROKEN, SILENCE
 
 Kind = Literal[
-    "journal", "table", "candump", "asc", "blf", "trc", "mf4", "transcript", "parquet", "binary", "empty", "none"
+    "journal",
+    "table",
+    "candump",
+    "asc",
+    "blf",
+    "trc",
+    "mf4",
+    "frames",
+    "transcript",
+    "parquet",
+    "binary",
+    "empty",
+    "none",
 ]
 
 LOOK_BYTES = 1 << 16
@@ -37,6 +49,7 @@ _ASC = re.compile(
 _TRC = re.compile(
     r"^\s*(?:;\$FILEVERSION=|\d+\)?\s+\d+\.\d+\s+(?:\w\w\s+)?(?:\d+\s+)?(?:(?:Rx|Tx)\s+)?[0-9A-F]{4,8}\s)"
 )
+_FRAMES = "timestamp,arbitration_id,extended,remote,error,dlc,data"  # the header python-can writes
 _MONITORED = re.compile(r"^[0-9A-F]{3,8}\s+\[\d\]\s+[0-9A-F]{2}\b")
 _ROW = re.compile(r"^(?=.*[,;\t|])(?=.*\d)")
 
@@ -61,6 +74,8 @@ def _of_text(lines: Sequence[str]) -> Kind:
         return "empty"
     if lines[0].lstrip().startswith("{"):
         return "journal" if '"journal"' in lines[0] else "none"
+    if lines[0].strip() == _FRAMES:
+        return "frames"
     forms: tuple[tuple[re.Pattern[str], Kind], ...] = ((_CANDUMP, "candump"), (_ASC, "asc"), (_TRC, "trc"))
     for pattern, kind in forms:
         if sum(pattern.match(line) is not None for line in lines[:60]) >= min(LEAST_LINES, len(lines)):

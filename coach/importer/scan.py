@@ -5,11 +5,12 @@ It takes off what loggers put around the dialogue: times, directions, quotes, es
 
 import re
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from typing import Literal
 
 from msgspec import Struct
 
-from coach.importer.stamps import Stamps
+from coach.importer.stamps import Stamps, as_seen
 from coach.transport.frames import BROKEN, SILENCE
 
 Way = Literal["", "out", "in"]
@@ -17,7 +18,12 @@ Way = Literal["", "out", "in"]
 _OUT = "tx|send|sent|sending|write|wrote|writing|out|output|request|req|query|cmd|command|tester|host|ask|asked"
 _IN = "rx|recv|received|receive|receiving|read|reading|in|input|response|resp|reply|answer|answered|result|got|adapter"
 _QUOTED = re.compile(rf"\b(?:({_OUT})|({_IN}))\b[^'\"]{{0,20}}?b?(['\"])(.*)\3\s*$", re.IGNORECASE)
-_BEFORE = r"^(?:\[[^\]]*\]\s*|(?:DEBUG|INFO|TRACE)\b[\s:|-]*|[a-z_.]+\s*[:|-]\s+)*"
+_LEVEL = "DEBUG|INFO|TRACE"
+_BEFORE = (
+    rf"^(?:\[(?!(?:{_OUT}|{_IN})\])[^\]]*\]\s*+|(?:{_LEVEL})\b[\s:|-]*+"
+    rf"|(?!(?:{_OUT}|{_IN}|{_LEVEL})\b)[a-z_.]++\s*+[:|-]\s*+)*+"
+)
+"""What loggers put before the direction. It never takes back what it took, or a long line would take for ever."""
 _NAMED = re.compile(
     rf"{_BEFORE}[\[(<]?(?:({_OUT})|({_IN}))\b\s*(?:\(\d+\)|\d+ bytes?)?\s*(?:[\]):=|,;]+|-+>?|<-+)+\s*(?=\S)(.*)$",
     re.IGNORECASE,
@@ -33,8 +39,20 @@ _PAIR = re.compile(r"^([0-9A-F ]{2,20}?)\s*(?:-+>|=+>|→|[:=|,;\t])\s*(\S.*)$",
 _BYTES = re.compile(r"[0-9A-Fa-f]{2} ?[0-9A-Fa-f]{2} ?[0-9A-Fa-f]{2}")
 _PROMPT = re.compile(r"(?<![-=])>")
 """The adapter's prompt; an arrow is none."""
-_BUS_NAME = re.compile(r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE)
+_LOGGED = re.compile(
+    r"^(?:(?:\d+\s+\d+\s+)?[VDIWEF](?:/|\s+)[A-Za-z][\w.$-]{2,}\s*(?:\(\s*\d+\))?\s*:\s+"
+    r"|(?:[\w.-]+ )?[A-Za-z][\w./-]*\[\d+\]:\s+)"
+)
+"""Level, name and number of the program, as system logs put them behind the time."""
+_REMARK = re.compile(r"\s+(?:#|;|//)\s.*$")
+_SENDER = re.compile(r"(?<![0-9A-F])(?:7E[89A-F]|18 DA F1 [0-9A-F]{2})(?= )", re.IGNORECASE)
+_FRAME = re.compile(r"^(?:0[1-7]( [0-9A-F]{2}){1,7}|[12][0-9A-F]( [0-9A-F]{2}){7})$", re.IGNORECASE)
+_BUS_NAME = re.compile(
+    r"^(?:[vxs]?l?can_?\w*|bus)\d*\s+(?:[RT]X\s+\S+\s+\S+\s+)?(?=[0-9A-F]{3,8}\s+\[\d\])", re.IGNORECASE
+)
 """What a bus monitor prints before the identifier."""
+_LETTERS = re.compile(r"^([0-9A-F]{3,8}\s+\[\d\](?:\s+[0-9A-F]{2})+)\s+'.*$", re.IGNORECASE)
+"""The same bytes again as letters, behind them."""
 _COMMENT = re.compile(r"^(?:#|//|;|--(?!>)|\*|=====|```|~~~)")
 _ESCAPES = {r"\r": "\r", r"\n": "\n", r"\t": " ", r"\x00": "", r"\0": "", r"\\": "\\", r"\'": "'", r"\"": '"'}
 _ESCAPED = re.compile(r"\\(?:x00|[rnt0\\'\"])")
@@ -66,11 +84,10 @@ class Scanner:
     def pieces(self, lines: Iterable[tuple[int, str]]) -> Iterator[Piece]:
         """Every piece of numbered lines."""
         for number, line in lines:
-            at, rest = self._stamps.split(line.replace("\0", ""))
+            at, rest = self._stamps.split(as_seen(line))
             if at is not None:
                 self._t = at
-            rest = _BUS_NAME.sub("", rest.strip().strip("`").strip())
-            yield from self._line(number, rest)
+            yield from self._line(number, _bare(rest.strip().strip("`|").strip()))
         yield from self._flush()
 
     def _line(self, number: int, text: str) -> Iterator[Piece]:
@@ -132,11 +149,41 @@ class Scanner:
                 yield self._piece(number, t, "out", pair[1])
                 yield self._piece(number, t, "in", pair[2])
             else:
-                yield self._piece(number, t, way, part)
+                for one in _side_by_side(part):
+                    yield self._piece(number, t, way, one)
 
     def _piece(self, number: int, t: float | None, way: Way, text: str) -> Piece:
         prompt, self._prompt = self._prompt, False
         return Piece(number, t, way, text, prompt)
+
+
+def _bare(text: str) -> str:
+    """A line without what logs, writers and bus monitors put around it; a quick look goes before each pattern."""
+    if ": " in text:
+        text = _LOGGED.sub("", text)
+    if "#" in text or ";" in text or "//" in text:
+        remark = _REMARK.search(text)
+        if remark is not None and not _BYTES.search(remark[0]):
+            text = text[: remark.start()]
+    return _LETTERS.sub(r"\1", _BUS_NAME.sub("", text)) if "[" in text else text
+
+
+def _side_by_side(text: str) -> list[str]:
+    """A request and frames that stand on one line, as where line ends were lost: each by itself; else the text whole.
+
+    Only headers with a space behind them part a line, and only when every part is a whole frame.
+    """
+    starts = [found.start() for found in _SENDER.finditer(text)]
+    if not starts or starts == [0]:
+        return [text]
+    parts = [text[at:end].strip() for at, end in pairwise([*starts, len(text)])]
+    head = text[: starts[0]].strip()
+    if all(_FRAME.match(_SENDER.sub("", part, count=1).strip()) for part in parts):
+        if not head:
+            return parts
+        if is_request(head) is not None:
+            return [head, *parts]
+    return [text]
 
 
 def _directed(text: str) -> tuple[Way, str]:

@@ -3,12 +3,17 @@
 import re
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from itertools import pairwise
 
 Reader = Callable[[re.Match[str]], float]
 
 LEAST_SHARE = 0.3  # our judgement: so many of the lines carry the time, or it is no time but data
 LEAST_LINES = 2
 DAY_S = 86400.0
+DELTA_SHARE = 0.2  # our judgement: a clock that runs backwards so often is none, each time is counted since the last
+LEAST_STEPS = 3  # our judgement: fewer steps show nothing
+_TERMINAL = re.compile(r"\x1b(?:\[[0-?]*+[ -/]*+[@-~]|[@-Z\\-_])")
+_RUBBED_OUT = re.compile(r"[^\b]\x08")
 _END = r"\]?\)?\s*(?:[|:,;\-]+\s*|\t)?"
 
 
@@ -39,7 +44,7 @@ FORMS: tuple[tuple[str, re.Pattern[str], Reader], ...] = (
     (
         "clock time",
         re.compile(
-            r"\s*[\[(]?(?:\d{1,2}[./-]\d{1,2}[./-]\d{2,4},? +|[A-Z][a-z]{2} +\d{1,2} +)?"
+            r"\s*[\[(]?(?:\d{1,2}[./-]\d{1,2}(?:[./-]\d{2,4})?,? +|[A-Z][a-z]{2} +\d{1,2} +)?"
             r"(\d{1,2}):(\d\d):(\d\d)(?:[.,:](\d{1,9}))?(?: ?([AaPp])\.?[Mm]\.?)?" + _END
         ),
         _clock,
@@ -57,14 +62,30 @@ FORMS: tuple[tuple[str, re.Pattern[str], Reader], ...] = (
 """Forms by the words they are told with: the pattern at the beginning of a line, and what it says in seconds."""
 
 
+def as_seen(line: str) -> str:
+    """A line as a terminal showed it: without colours, with what was rubbed out gone."""
+    line = line.replace("\0", "")
+    if "\x1b" in line:
+        line = _TERMINAL.sub("", line)
+    while "\b" in line:
+        shorter = _RUBBED_OUT.sub("", line)
+        line = shorter if shorter != line else line.replace("\b", "")
+    return line
+
+
 class Stamps:
-    """Takes the time off the front of lines; clock times go on past midnight."""
+    """Takes the time off the front of lines; clock times go on past midnight, times since the last line add up."""
 
     def __init__(self, sample: Sequence[str]) -> None:
-        self.form, self._pattern, self._read = _choose(sample)
+        lines = [as_seen(line) for line in sample]
+        self.form, self._pattern, self._read = _choose(lines)
         self._wraps = self.form in ("clock time",)
         self._last: float | None = None
         self._days_s = 0.0
+        self._since = False
+        if self.form in ("milliseconds", "seconds") and _runs_backwards([self.split(line)[0] for line in lines]):
+            self.form, self._since = f"{self.form} since the line before", True
+        self._last = None
 
     def split(self, line: str) -> tuple[float | None, str]:
         """The time in seconds, none when the line has none, and the rest of the line."""
@@ -79,8 +100,17 @@ class Stamps:
             return None, line
         if self._wraps and self._last is not None and self._last - at > DAY_S / 2:
             self._days_s += DAY_S
+        if self._since:
+            at += self._last or 0.0
         self._last = at
         return at + self._days_s, line[found.end() :]
+
+
+def _runs_backwards(times: Sequence[float | None]) -> bool:
+    """Whether so many steps go back that the times count from the line before."""
+    known = [at for at in times if at is not None]
+    back = sum(later < earlier for earlier, later in pairwise(known))
+    return len(known) > LEAST_STEPS and back >= DELTA_SHARE * (len(known) - 1)
 
 
 def _choose(sample: Sequence[str]) -> tuple[str, re.Pattern[str] | None, Reader | None]:

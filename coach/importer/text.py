@@ -23,7 +23,7 @@ _WIDE = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codec
 
 @dataclass(slots=True)
 class Text:
-    """An open table of text. `notes` are lines before the header; `truncated` is set when its packing ends early."""
+    """An open table of text. `notes` are lines before the header; `long`: each row fills one cell alone."""
 
     header: list[str]
     rows: Iterator[list[str]]
@@ -32,6 +32,7 @@ class Text:
     encoding: str
     notes: int
     state: "State"
+    long: bool = False
 
 
 @dataclass(slots=True)
@@ -74,7 +75,9 @@ def _header_at(head: list[str], named: frozenset[str]) -> int:
         if len(cells) < 2:
             continue
         several = several or at
-        if any(is_time(c) or c in named for c in cells) and any(guess(0, c) is not None or c in named for c in cells):
+        times = {i for i, cell in enumerate(cells) if is_time(cell) or cell in named}
+        signals = {i for i, cell in enumerate(cells) if guess(0, cell) is not None or cell in named}
+        if times and signals and len(times | signals) > 1:
             return at
     return several if several and len(cells_of(head[0])) < 2 else 0
 

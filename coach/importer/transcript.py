@@ -9,12 +9,13 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from itertools import islice
+from itertools import chain, islice
 
 from coach.car.arrivals import Answer, Arrival, ClockStep, Outcome, Reading, Request, Unparsed
 from coach.importer.clock import Clock
 from coach.importer.columns import ImportProblem
-from coach.importer.exchanges import Exchange, Exchanges
+from coach.importer.dialogue import FINDINGS_ASKED
+from coach.importer.exchanges import Exchange, Exchanges, written_out
 from coach.importer.infer import GIVEN, Inferred, frame_text, framed, infer
 from coach.importer.mend import Numbered, mend
 from coach.importer.opening import Source, text_lines
@@ -34,13 +35,21 @@ LONGEST_PART = 2000  # our judgement: no exchange logged on one line is longer; 
 UNTIMED_STEP_S = 0.1  # between two questions of a transcript without times; nothing is timed by it
 KEPT = 50
 SEVERAL = "several control units answered without headers; they cannot be told apart"
+FEWER = "fewer control units answered than before, without headers; who did not is not known"
 _FINDINGS = frozenset({0x01, 0x41, *range(0, 0x100, 0x20)})
+_COUNTED = frozenset({"0100", "0101"})
+"""Every control unit that has a say in emissions answers these (SAE J1979, from memory), each in one line."""
+_ADDRESSING = ("ATSH", "ATCRA", "ATAR", "ATD", "ATZ", "ATWS")
+_TO_ONE = re.compile(r"^AT(?:SH(?:7E[0-7]|(?:18)?DA..F1)|CRA(?:7E[89A-F]|18DAF1[0-9A-F]{2}))$")
+"""Commands by which one control unit is asked, or heard, alone (an adapter's public data sheet, from memory)."""
 _VOLTS = re.compile(r"^(\d{1,2}\.\d{1,2}) ?V$", re.IGNORECASE)
 
 
 @dataclass(slots=True)
 class TranscriptReport:
     """What a transcript held. `unread`: number and text of the first lines that could not be read, `unread_count` all.
+
+    `sentences`: likewise the lines in words that a log's program or a person wrote between.
 
     `headers`: whether lines named their control unit. `form`: how times stand in front of the lines, empty for none.
     """
@@ -59,10 +68,19 @@ class TranscriptReport:
     traffic: int = 0
     unasked: int = 0
     merged: int = 0
+    fewer: int = 0
+    alone: int = 0
+    sentences: list[Numbered] = field(default_factory=list)
+    sentence_count: int = 0
     unread: list[Numbered] = field(default_factory=list)
     unread_count: int = 0
     steps_back: int = 0
     truncated: bool = False
+
+    def passed_over(self, lines: list[Numbered]) -> None:
+        """Note lines in words that are no part of the dialogue."""
+        self.sentence_count += len(lines)
+        self.sentences += lines[: max(0, KEPT - len(self.sentences))]
 
     def cannot_read(self, lines: list[Numbered]) -> None:
         """Note lines that could not be read."""
@@ -85,8 +103,8 @@ class Transcript:
         self._stamps = Stamps(sample[:STAMP_LINES])
         self.began = _began(sample)
         given = GIVEN[protocol.lower()] if protocol is not None else None
-        pieces = Scanner(Stamps(sample[:STAMP_LINES])).pieces(enumerate(sample, start=1))
-        self.inferred: Inferred = infer(pieces, given)
+        pieces = list(Scanner(Stamps(sample[:STAMP_LINES])).pieces(enumerate(sample, start=1)))
+        self.inferred: Inferred = infer(chain.from_iterable(map(written_out, pieces)), given)
         self.report = TranscriptReport(
             protocol=self.inferred.name,
             protocol_why=self.inferred.why,
@@ -94,6 +112,8 @@ class Transcript:
             form=self._stamps.form,
         )
         self._padding: frozenset[str] = frozenset()
+        self._voices = max(map(_voices, Exchanges().of(pieces)), default=0)
+        self._alone = False
         self._clock = Clock()
         self._timed = bool(self._stamps.form)
         self._questions = 0
@@ -104,11 +124,11 @@ class Transcript:
         """Every arrival in order. ImportProblem when there is not one question or reply in it."""
         scanner, walk = Scanner(self._stamps), Exchanges()
         for exchange in walk.of(scanner.pieces(self._numbered())):
-            if walk.unread:
-                self.report.cannot_read(walk.unread)
-                walk.unread.clear()
+            if walk.sentences:
+                self.report.passed_over(walk.sentences)
+                walk.sentences.clear()
             yield from self._arrivals(exchange)
-        self.report.cannot_read(walk.unread)
+        self.report.passed_over(walk.sentences)
         self.report.comments, self.report.traffic = scanner.comments, walk.traffic
         self.report.truncated = self.source.truncated
         if not self.report.requests and not self.report.unasked:
@@ -135,6 +155,7 @@ class Transcript:
     def _asked(self, exchange: Exchange) -> Iterator[Arrival]:
         report = self.report
         report.requests += 1
+        report.alone += self._alone and exchange.text in FINDINGS_ASKED
         self._last_id += 1
         number = self._last_id
         judged, numbers = self._judged(exchange)
@@ -162,19 +183,24 @@ class Transcript:
             judged = judge(texts, exchange.text, protocol, padding=self._padding)
             self._padding |= judged.padding
             return judged, numbers
-        return self._plain(texts, exchange.text), numbers
+        return self._plain(texts, exchange), numbers
 
-    def _plain(self, texts: list[str], request: str) -> Judged:
+    def _plain(self, texts: list[str], exchange: Exchange) -> Judged:
         """Lines without headers: one control unit that has no name. Several that differ cannot be told apart."""
+        request = exchange.text
         asked = bytes.fromhex(request)
         plain = _of_service(plain_replies([text for text in texts if is_plain(text)]), asked[0])
-        _, words, odd, reset = sort_lines([text for text in texts if not is_plain(text)], request)
+        frames, words, odd, reset = sort_lines([text for text in texts if not is_plain(text)], request)
         can = self._plain_is_can(plain)
         mixed = _mixed(asked, plain, can)
         replies = () if mixed and asked[0] not in (0x03, 0x07, 0x0A) else plain.replies
         told = (SEVERAL, *(reply.payload.hex(" ").upper() for reply in plain.replies)) if mixed else ()
         self.report.merged += mixed
-        return conclude(asked, replies, words, (*plain.broken, *odd, *told), frozenset(), "6" if can else "3", reset)
+        if request in FINDINGS_ASKED and 0 < _voices_in(texts, request) < self._voices:
+            self.report.fewer += 1
+            told = told or (FEWER,)
+        unread = (*plain.broken, *frames, *odd, *told)
+        return conclude(asked, replies, words, unread, frozenset(), "6" if can else "3", reset)
 
     def _plain_is_can(self, plain: PlainReplies) -> bool:
         """Trouble codes on CAN come with their count, so their bytes are even in number."""
@@ -225,6 +251,8 @@ class Transcript:
     def _command(self, exchange: Exchange) -> Iterator[Arrival]:
         """Commands to the adapter are counted; the voltage it measures is a reading."""
         self.report.commands += 1
+        if exchange.text.startswith(_ADDRESSING):
+            self._alone = _TO_ONE.match(exchange.text) is not None
         volts = _VOLTS.match(exchange.lines[0][1].strip()) if exchange.text == "ATRV" and exchange.lines else None
         if volts is not None and self._timed and exchange.t is not None:
             self._last_id += 1
@@ -310,7 +338,23 @@ def _answers_something(text: str) -> bool:
 def _unread(judged: Judged) -> tuple[str, ...]:
     """Lines that could not be read; those that were read but belong to nobody are told in another way."""
     lines = judged.unparsed
-    return lines[: lines.index(SEVERAL)] if SEVERAL in lines else lines
+    for told in (SEVERAL, FEWER):
+        lines = lines[: lines.index(told)] if told in lines else lines
+    return lines
+
+
+def _voices(exchange: Exchange) -> int:
+    """How many control units answered a question for findings without naming themselves, at least."""
+    if exchange.kind != "asked" or exchange.text not in _COUNTED:
+        return 0
+    return _voices_in([text for _, text in exchange.lines], exchange.text)
+
+
+def _voices_in(texts: list[str], request: str) -> int:
+    """How many replies to this request begin in the lines; the same words said twice are two."""
+    begins = f"{int(request[:2], 16) + 0x40:02X}{request[2:]}"
+    bare = (text.replace(" ", "").upper().removeprefix("0:") for text in texts)
+    return sum(text.startswith((begins, f"7F{request[:2]}")) and not text.endswith("78") for text in bare)
 
 
 def _of_service(plain: PlainReplies, service: int) -> PlainReplies:

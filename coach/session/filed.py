@@ -83,11 +83,17 @@ def _us(drive: FiledDrive) -> bool:
     return context is not None and context.units == "us"
 
 
-def file_drive(path: Path, profile_id: str | None = None, protocol: str | None = None, name: str = "") -> FiledDrive:
-    """Judge one recording. `profile_id` instead of the recording's own. The errors are those of `review`."""
+def file_drive(
+    path: Path,
+    profile_id: str | None = None,
+    protocol: str | None = None,
+    name: str = "",
+    mapping: Mapping[str, str] | None = None,
+) -> FiledDrive:
+    """Judge one recording. `profile_id` instead of the recording's own; the rest, and the errors, are `review`'s."""
     trace, text = Trace(), profile_text(profile_id) if profile_id is not None else None
     profile = parse_profile(text, f"{profile_id}.toml") if text is not None else None
-    reviewed = review(path, profile, protocol, trace)
+    reviewed = review(path, profile, protocol, mapping, trace)
     carried = reviewed.context.profile if reviewed.context is not None else None
     came_from: ProfileFrom = "named"
     if text is None and carried is not None:

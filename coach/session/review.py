@@ -3,7 +3,7 @@
 Nothing here asks which kind of source it has.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
@@ -108,7 +108,7 @@ def imported_header(imported: "Imported") -> Header:
     return Header(1, "imported", __version__, imported.began, None, imported.protocol, imported.can)
 
 
-def open_recording(path: Path, protocol: str | None = None) -> Recording:
+def open_recording(path: Path, protocol: str | None = None, mapping: Mapping[str, str] | None = None) -> Recording:
     """A journal, or whatever can be imported. JournalError or ImportProblem, one line each, for anything else."""
     try:
         return open_journal(path)
@@ -117,20 +117,24 @@ def open_recording(path: Path, protocol: str | None = None) -> Recording:
 
         if path.is_dir() or not path.exists() or kind_of(path) == "journal":
             raise
-    imported = open_import(path, protocol=protocol)
+    imported = open_import(path, mapping, protocol)
     return ImportedRecording(imported, imported_header(imported), None, ReadReport(footer=Footer(imported.kind)))
 
 
 def review(
-    path: Path, profile: Profile | None = None, protocol: str | None = None, trace: Trace | None = None
+    path: Path,
+    profile: Profile | None = None,
+    protocol: str | None = None,
+    mapping: Mapping[str, str] | None = None,
+    trace: Trace | None = None,
 ) -> Reviewed:
     """Judge a recording. `profile` judges it anew under another profile than its own; `protocol` of a transcript.
 
-    `trace` is filled with the lines of its readings on the way.
+    `mapping`: what the columns of a table are, as for the import; `trace` is filled with the lines of its readings.
 
     Raises JournalError, or ImportProblem where it is neither a journal nor anything that can be imported.
     """
-    reader = open_recording(path, protocol)
+    reader = open_recording(path, protocol, mapping)
     own, assumed = (profile, False) if profile is not None else profile_of(reader.context)
     core = core_for(reader.context, reader.header, own)
     arrivals = reader.arrivals()

@@ -3,11 +3,14 @@
 from collections.abc import Iterator
 
 from coach.importer.capture import FORMATS, CaptureReport
+from coach.importer.columns import column_option, on_a_line
 from coach.importer.imported import Report
 from coach.importer.table import TableReport
 from coach.importer.transcript import TranscriptReport
 from coach.words.units import clock, listed, span
 
+_ALONE = "questions for readiness or codes put to one control unit alone, what others would say is not in it"
+SENTENCES = 5
 SHOWN = 20
 """Lines that could not be read are listed up to so many; the rest is counted."""
 
@@ -42,6 +45,7 @@ def _capture(report: CaptureReport) -> Iterator[str]:
         (said.unasked, "replies to no request that was recorded, findings they concern are uncertain"),
         (said.broken, "frames of replies that are not whole, findings they concern are uncertain"),
         (said.unanswered, "requests nobody answered"),
+        (said.alone, _ALONE),
         (said.refusals, "refusals"),
         (said.repeated, "frames that came twice, taken once"),
         (report.steps_back, "times the clock was set, that interval will not count"),
@@ -53,9 +57,13 @@ def _capture(report: CaptureReport) -> Iterator[str]:
         yield "the file ends in the middle of its compressed data; what could be read was used"
 
 
-def _numbers(lines: list[tuple[int, str]], count: int) -> str:
-    shown = ", ".join(str(number) for number, _ in lines[:SHOWN])
-    return shown + (" and on" if count > SHOWN else "")
+def _numbers(lines: list[tuple[int, str]], count: int, shown: int = SHOWN) -> str:
+    numbers = ", ".join(str(number) for number, _ in lines[:shown])
+    return numbers + (" and on" if count > shown else "")
+
+
+def _sentences(report: TranscriptReport) -> str:
+    return _numbers(report.sentences, report.sentence_count, SENTENCES)
 
 
 def _transcript(report: TranscriptReport) -> Iterator[str]:
@@ -71,6 +79,8 @@ def _transcript(report: TranscriptReport) -> Iterator[str]:
         yield "the lines do not say which control unit speaks; they are taken as one without a name"
     yield from _counted(
         (report.merged, "times several control units answered without a name, those findings are uncertain"),
+        (report.fewer, "times fewer answered than before, without a name, those findings are uncertain"),
+        (report.alone, _ALONE),
         (report.outcomes["no_answer"], "requests nobody answered"),
         (report.outcomes["refused"], "requests that were refused"),
         (report.outcomes["garbled"], "requests that brought nothing that can be read"),
@@ -79,6 +89,7 @@ def _transcript(report: TranscriptReport) -> Iterator[str]:
         (report.other, "questions of other kinds, passed over"),
         (report.commands, "commands to the adapter"),
         (report.comments, "comments"),
+        (report.sentence_count, f"lines in words, no part of the dialogue ({_sentences(report)})"),
         (report.steps_back, "times the clock was set, that interval will not count"),
         (report.unread_count, "lines that could not be read"),
     )
@@ -106,6 +117,13 @@ def _table(report: TableReport) -> list[str]:
             f"values are carried forward, new about every {report.refresh_s:.1f} s; repeats between were not taken as"
             " readings"
         )
+    if report.layout == "long":
+        lines.append("one value in each row, by its name")
+    if report.without_unit:
+        lines.append(
+            f"no unit shows in {', '.join(map(on_a_line, report.without_unit))}, not used;"
+            f" name it, as {column_option(report.without_unit[0])}"
+        )
     if report.doubled_columns:
         lines.append(f"the same signal again, not used: {', '.join(report.doubled_columns)}")
     for _number, begin, end in report.frozen[:5]:
@@ -117,12 +135,13 @@ def _table(report: TableReport) -> list[str]:
     if report.gap_count:
         number, begin, end = report.gaps[0]
         lines.append(
-            f"{report.gap_count} gaps, the first at row {number}, {clock(begin)}, {span(end - begin)}: not counted"
+            f"gaps: {report.gap_count}, the first at row {number}, {clock(begin)}, {span(end - begin)}: not counted"
         )
     for count, what in (
         (report.blank_cells, "empty cells gave no reading"),
         (report.bad_cells, "cells are no numbers and were not used"),
         (report.out_of_range, "cells are outside the signal's range and were not used"),
+        (report.at_the_rail, "cells hold what a sensor without a value shows and were not used"),
         (report.bad_row_count, f"rows without a time were not used, the first: {report.bad_rows[:3]}"),
         (report.resyncs, "rows broke the turn; it was followed"),
     ):

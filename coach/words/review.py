@@ -203,7 +203,11 @@ def _cycle_lines(core: Core, units: Units) -> Iterator[str]:
 
 def _monitors(core: Core) -> str:
     if not any(ecu.claims_readiness() for ecu in core.car.ecus.values()):
-        return "Monitors\n  the recording holds no readiness: which monitors are complete cannot be said"
+        spoilt = "01 01" in core.car.doubts
+        held = (
+            "what the recording holds of readiness cannot be made out" if spoilt else "the recording holds no readiness"
+        )
+        return f"Monitors\n  {held}: which monitors are complete cannot be said"
     states, lines = core.monitor_states(), []
     for word in ("complete", "incomplete", None):
         found = [MONITOR_NAMES[m] for m, state in states.items() if state == word]

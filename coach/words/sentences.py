@@ -239,7 +239,11 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     car.EngineStopped: lambda h, u, n: "The engine stopped.",
     car.EngineRestarted: lambda h, u, n: f"The engine ran again after {span(h.stopped_s)}.",
     car.CycleBegan: lambda h, u, n: f"A new driving cycle began: {PROOFS.get(h.proof, h.proof)}.",
-    car.CycleUncertain: lambda h, u, n: f"After {span(h.silent_s)} of silence nothing tells whether the key was off.",
+    car.CycleUncertain: lambda h, u, n: (
+        f"After {span(h.silent_s)} of silence nothing tells whether the key was off."
+        if h.silent_s > 0
+        else "The clock began anew; nothing tells whether the key was off."
+    ),
     car.WarmUpCycleCompleted: lambda h, u, n: (
         f"Warm-up cycle complete: from {u.temperature(h.start_coolant_c)} to {u.temperature(h.coolant_c)}."
     ),

@@ -4,7 +4,7 @@ General denominator: 40 CFR 86.010-18(d)(4); warm-up cycle: 22 °C and 70 °C, U
 drives are invented; two ECUs count differently, as two ECUs of real cars do.
 """
 
-from coach.car.arrivals import Arrival, Reading
+from coach.car.arrivals import Arrival, ClockStep, Reading
 from coach.car.happenings import CodesCleared, CycleBegan, CycleUncertain, WarmUpCycleCompleted
 from coach.words.review_data import denominator
 from tests.recordings import ask, fed, played
@@ -79,3 +79,40 @@ def test_a_recorder_too_slow_to_be_timed_gives_no_zeros() -> None:
 def test_a_drive_surely_too_short_is_not_met_whatever_the_gap_held() -> None:
     core, _ = played(drive(0, 40, 0.0) + drive(40, 100) + drive(160, 100))
     assert denominator(core)["met"] is False
+
+
+def test_a_coolant_at_the_lower_end_of_its_byte_makes_no_warm_up_cycle() -> None:
+    """-40 °C is what a sensor without a value shows; the engine was warm from the start."""
+    rest = [
+        Reading(0.1, "rpm", 800.0),
+        *ask(1, 1, "0105", ("7E8", "410500")),
+        *ask(2, 2, "01050C", ("7E8", "4105000C0C80")),
+    ]
+    warm = [arrival for t in range(3, 90) for arrival in ask(t, t, "0105", ("7E8", "410582"))]  # 90 °C
+    core, happened = played([*rest, *warm])
+    assert not [h for h in happened if isinstance(h, WarmUpCycleCompleted)]
+    assert core.car.values["coolant_c"] == 90.0
+    _, cold = played([*ask(0, 1, "0146", ("7E8", "414600")), *drive(1, 2)])
+    assert not [h for h in cold if type(h).__name__ == "AnswerUnusable"]  # outside it may be so cold
+
+
+def test_a_throttle_that_was_open_long_ago_takes_no_idle_away() -> None:
+    """Without air flow a plate at its rest proves no released pedal; nor does it prove a pressed one."""
+    stands = [r for t in range(5) for r in drive(t, 1, 0.0, throttle_pct=12.0)]
+    drives = [r for t in range(5, 640) for r in drive(t, 1, 80.0, throttle_pct=25.0)]
+    idles = [r for t in range(640, 700) for r in drive(t, 1, 0.0, throttle_pct=12.0)]
+    core, _ = played([*stands, *drives, *idles])
+    assert denominator(core)["met"] is True
+
+
+def test_a_clock_that_begins_anew_may_be_the_next_drive() -> None:
+    """Two halves of the pattern, one behind the other in one file, are no driving cycle that meets it."""
+    half = drive(0, 40, 0.0, coolant_c=20.0) + drive(40, 320, 60.0, coolant_c=60.0)
+    again = [Reading(r.t + 360.0, r.signal, r.value) for r in half if isinstance(r, Reading)]
+    warm = drive(720, 2, 60.0, coolant_c=85.0)
+    core, happened = played([*half, ClockStep(360.0, 359.0), *again, *warm])
+    assert denominator(core)["met"] is None
+    assert any(isinstance(h, CycleUncertain) for h in happened)
+    core, happened = played([*half, ClockStep(360.0, 0.47), *again, *warm])  # as in a published drive, 10.35097/1130
+    assert denominator(core)["met"] is True
+    assert any(isinstance(h, WarmUpCycleCompleted) for h in happened)

@@ -1,5 +1,6 @@
 """Makes captures for the tests: arrivals as CAN frames, ISO-TP flow control included, and frames as a candump log."""
 
+import tomllib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -87,3 +88,9 @@ def said(arrivals: Iterable[Arrival]) -> list[tuple[int | None, str, str]]:
 def kinds(arrivals: Iterable[Arrival]) -> list[str]:
     """The kinds of the arrivals, in order."""
     return [type(arrival).__name__ for arrival in arrivals]
+
+
+def asked_for(extra: str) -> str:
+    """What our package asks for first in one of its extras."""
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    return str(project["optional-dependencies"][extra][0])

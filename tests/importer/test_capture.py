@@ -2,6 +2,7 @@
 
 import gzip
 import random
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -17,7 +18,7 @@ from coach.importer.imported import kind_of, open_import
 from coach.importer.recognise import recognise
 from coach.j1979.vehicle_info import decode_vin
 from coach.words.imports import report_lines
-from tests.importer.captures import Frame, a_log, candump_lines, kinds, read, read_frames, said
+from tests.importer.captures import Frame, a_log, asked_for, candump_lines, kinds, read, read_frames, said
 
 VIN = bytes.fromhex("490201") + b"WP0ZZZ99ZTS392124"
 """The VIN of python-OBD's documentation and tests (reference standards.md, section 3)."""
@@ -208,7 +209,7 @@ def test_lines_that_cannot_be_read_are_named_and_the_rest_is_used(tmp_path: Path
     lines = candump_lines([Frame(0.0, 0x7DF, b"\x02\x01\x0d"), Frame(0.1, 0x7E8, b"\x03\x41\x0d\x32")])
     (tmp_path / "x").write_text(f"{lines[0]}\n(torn\n\n(1.0) can0 7E8#0Z\n{lines[1]}\n(17000")
     arrivals, imported = read(tmp_path / "x")
-    assert kinds(arrivals) == ["Request", "Answer"]
+    assert kinds(arrivals) == ["Request", "Unparsed", "Answer", "Unparsed"]
     assert [number for number, _ in imported.report.bad_lines] == [2, 4, 6]
 
 
@@ -301,7 +302,7 @@ def test_a_damaged_binary_capture_is_read_up_to_the_damage(tmp_path: Path) -> No
 def test_without_python_can_the_message_says_how_to_get_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     log = a_log(tmp_path / "x", [Frame(0.0, 0x7DF, b"\x02\x01\x0d"), Frame(0.1, 0x7DF, b"\x02\x01\x0d")])
     monkeypatch.setitem(sys.modules, "can", None)
-    with pytest.raises(ImportProblem, match=r"pip install 'drive-cycle-coach\[can\]'"):
+    with pytest.raises(ImportProblem, match=re.escape(f"pip install '{asked_for('can')}'")):
         open_import(log)
 
 

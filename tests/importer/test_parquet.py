@@ -1,5 +1,6 @@
 """Parquet: the same guessing of columns, units and time as a table of text, from typed columns."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from coach.car.arrivals import Reading
 from coach.importer.columns import ImportProblem
 from coach.importer.imported import open_import
 from coach.session.review import review
+from tests.importer.captures import asked_for
 
 BEGAN = datetime(2026, 3, 1, 7, 0, tzinfo=UTC)
 
@@ -60,8 +62,8 @@ def test_several_row_groups_and_columns_of_integers_are_read_through(tmp_path: P
 
 
 def test_a_column_may_be_named(tmp_path: Path) -> None:
-    file = made(tmp_path, zeit=[0.0, 1.0], v=[10.0, 20.0])
-    assert readings(file, {"zeit": "time", "v": "speed_kmh:km/h"}) == [
+    file = made(tmp_path, x=[0.0, 1.0], v=[10.0, 20.0])
+    assert readings(file, {"x": "time", "v": "speed_kmh:km/h"}) == [
         (0.0, "speed_kmh", 10.0),
         (1.0, "speed_kmh", 20.0),
     ]
@@ -82,5 +84,5 @@ def test_a_damaged_parquet_file_is_told_in_a_line(tmp_path: Path) -> None:
 def test_without_its_library_the_message_says_how_to_get_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     file = made(tmp_path, time_s=[0.0, 1.0], rpm=[1.0, 2.0])
     monkeypatch.setitem(__import__("sys").modules, "pyarrow", None)
-    with pytest.raises(ImportProblem, match=r"pip install 'drive-cycle-coach\[parquet\]'"):
+    with pytest.raises(ImportProblem, match=re.escape(f"pip install '{asked_for('parquet')}'")):
         open_import(file)

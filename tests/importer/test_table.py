@@ -32,7 +32,8 @@ def test_headers_of_the_trade_are_taken_with_their_units(tmp_path: Path) -> None
 
 def test_a_column_without_unit_is_not_guessed_but_listed(tmp_path: Path) -> None:
     found = table(tmp_path, "time_s,speed,rpm,lambda\n0,50,800,1\n")
-    assert found.report.unknown_columns == ("speed", "lambda")
+    assert found.report.unknown_columns == ("lambda",)
+    assert found.report.without_unit == ("speed",)
     assert guess(0, "speed") is None
     named = table(tmp_path, "time_s,speed,rpm\n0,50,800\n", speed="speed_kmh:mph")
     assert Reading(0.0, "speed_kmh", 80.4672) in list(named.readings())

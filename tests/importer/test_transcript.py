@@ -12,8 +12,11 @@ from coach.car.arrivals import Arrival, ClockStep, Outcome, Reading, Request, Un
 from coach.drive.core import make_core
 from coach.importer.columns import ImportProblem
 from coach.importer.imported import Imported
+from coach.session.review import review
 from coach.transport.assembly import checksum
 from coach.words.imports import report_lines
+from coach.words.review import page
+from coach.words.units import Units
 from tests.importer.captures import read, said
 from tests.recordings import a_profile, played
 
@@ -210,6 +213,9 @@ def test_two_ecus_that_disagree_without_headers_leave_it_uncertain(tmp_path: Pat
     assert core.car.codes("stored") is None
     assert outcomes(arrivals)[1] == "garbled"
     assert any("several control units answered without a name" in line for line in report_lines(imported.report))
+    assert "what the recording holds of readiness cannot be made out" in page(
+        review(tmp_path / "t"), Units(False), False
+    )
 
 
 def test_one_ecu_without_headers_has_no_name_and_is_believed(tmp_path: Path) -> None:
@@ -373,7 +379,8 @@ def test_a_reply_whose_request_is_missing_is_an_unasked_one(tmp_path: Path) -> N
 def test_sentences_between_are_listed_with_their_lines_and_spoil_nothing(tmp_path: Path) -> None:
     text = "Now the codes were read again.\n03\n43 00\nThen the readiness of this car.\n0101\n41 01 00 07 E5 00\n"
     arrivals, imported = transcript(tmp_path, text)
-    assert [number for number, _ in imported.report.unread] == [1, 4]  # type: ignore[union-attr]
+    assert "lines in words, no part of the dialogue (1, 4): 2" in report_lines(imported.report)
+    assert imported.report.unread == []  # type: ignore[union-attr]
     assert unread(arrivals) == []
 
 
