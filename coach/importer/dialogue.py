@@ -241,7 +241,7 @@ class Dialogue:
         for asked in reversed(self._asked):
             if asked.service != service or (asked.to and asked.to != ecu) or t - asked.t > ANSWER_S:
                 continue
-            if first == 0x7F or not asked.items or item in asked.items:
+            if first == 0x7F or not asked.items or (item >= 0 and item in asked.items):
                 return asked
         return None
 

@@ -108,6 +108,14 @@ def test_a_frame_too_short_for_what_it_says_is_unread(tmp_path: Path, data: str)
     assert kinds(arrivals)[0] == "Request"
 
 
+def test_a_first_frame_cut_behind_its_service_is_unread(tmp_path: Path) -> None:
+    """Invented. Three bytes are left of a long reply to a question with an item: length and service, and no item."""
+    arrivals, imported = read_frames(tmp_path, (0x7DF, "0209020000000000"), (0x7E8, "101449"))
+    assert not [arrival for arrival in arrivals if isinstance(arrival, Answer)]
+    assert isinstance(arrivals[-1], Outcome)
+    assert imported.report.dialogue.broken == 1
+
+
 def test_a_reply_without_a_request_is_an_unasked_one(tmp_path: Path) -> None:
     arrivals, imported = read_frames(tmp_path, (0x7E8, "0641010007E500AA"), (0x7DF, "02010D"), (0x7E8, "04410C1AF8"))
     assert said(arrivals) == [(None, "7E8", "41010007E500"), (None, "7E8", "410C1AF8")]
