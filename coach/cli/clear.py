@@ -21,6 +21,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     def confirm(loss: Loss) -> str:
         print(loss_page(loss), flush=True)
+        if paths.of_another_car(loss.vins):
+            print(f"This is not the car of job {paths.job_id}, by its VIN: this clear will count for nothing there.")
         try:
             return input("> ")
         except EOFError:
@@ -48,6 +50,17 @@ class Paths:
         if self._job is None:
             self._drives.mkdir(parents=True, exist_ok=True)
         check_room(self._job.folder if self._job is not None else self._drives)
+
+    @property
+    def job_id(self) -> str:
+        """The job's id, empty without one."""
+        return str(self._job.record.id) if self._job is not None else ""
+
+    def of_another_car(self, vins: frozenset[str]) -> bool:
+        """Whether the job is of another car than the one that told these VINs."""
+        from coach.session.aside import another_car
+
+        return self._job is not None and another_car(self._job, vins)
 
     @property
     def relearn(self) -> bool:

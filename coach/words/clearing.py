@@ -92,7 +92,11 @@ def cleared_page(done: "Cleared", relearn: bool = False) -> str:
         lines += [f"  {RELEARN}"] if relearn else []
     if done.before_path is not None:
         lines.append(f"  The read-out before is kept: {done.before_path}")
-    if done.clear_path is not None:
+    if done.unrecorded:
+        lines.append(
+            f"  The clear could not be recorded to its end: {done.unrecorded}. Read the car again into the job."
+        )
+    elif done.clear_path is not None:
         lines.append(f"  The clear is recorded: {done.clear_path}")
     return "\n".join(lines)
 

@@ -109,6 +109,9 @@ REASONS: dict[str, Words] = {
     "fuel_unknown": lambda r: "the fuel is not known",
     "model_year_unknown": lambda r: "the model year is not known",
     "fuel_scope_not_stated": lambda r: "from which model year on this fuel is inspected is not stated",
+    "alternative_fuel_only": lambda r: (
+        "it is for natural gas and the like, petrol is outside it; the car does not tell"
+    ),
     "older_than_scope": lambda r: f"model year {_n(r.number)} is older than the programme looks at ({_n(r.limit)} on)",
     "newer_than_window": lambda r: f"model year {_n(r.number)} is newer than this check is for (up to {_n(r.limit)})",
     "older_than_window": lambda r: f"model year {_n(r.number)} is older than this check is for (from {_n(r.limit)})",
@@ -175,8 +178,13 @@ def verdict_page(verdict: Verdict, year: ModelYear | None = None, findings: Find
     return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
 
 
+def headline(verdict: Verdict) -> str:
+    """The verdict in one line."""
+    return f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
+
+
 def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
-    yield f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
+    yield headline(verdict)
     car = verdict.vehicle
     fuel = FUELS.get(car.fuel or "", "fuel not known")
     yield f"Model year {car.model_year or 'not known'}, {fuel}." + (f" {year_words(year)}" if year is not None else "")
