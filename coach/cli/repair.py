@@ -94,9 +94,9 @@ def sign_off(arguments: argparse.Namespace) -> int:
     if seen.latest is not None:
         done = replace(done, read_at=seen.latest.read_at)
     if arguments.rules:
-        if seen.latest is None:
+        if seen.latest is None or seen.evidence is None:
             raise ValueError(f"{job.record.id}: nothing was read yet, so no rule can judge it")
-        judged = verdict_on(seen.latest.car, arguments)[0]
+        judged = verdict_on(seen.latest.car, arguments, seen.evidence.findings)[0]
         rule = judged.rule
         done = replace(
             done, rule=rule.id, verdict=OUTCOMES[judged.outcome], rule_dates=rule.source_date, rule_sure=rule.sure

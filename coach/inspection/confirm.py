@@ -10,7 +10,7 @@ regulated pattern without a pending code after it is asked for; for misfire and 
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from coach.inspection.codes import Assignment, assignment
@@ -73,7 +73,7 @@ class Evidence:
     `cleared`: every ECU's memory was cleared after the repair. `tests` none where the car offers none.
     `ran`: monitors seen to go from incomplete to complete, or whose in-use numerator rose, since the repair.
     `tests_ever`: results read at any time: what was offered once has to be read again. `doubtful`: recordings since the
-    repair that cannot be read, or not whole.
+    repair that cannot be read, or not whole. `similar_to`: the code whose freeze frame the cycles' `similar` is about.
     """
 
     findings: Findings
@@ -86,6 +86,7 @@ class Evidence:
     ran: frozenset[str] = frozenset()
     tests_ever: tuple[TestResult, ...] = ()
     doubtful: tuple[str, ...] = ()
+    similar_to: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +142,7 @@ def _missing(
     if assigned.monitor not in CONTINUOUS:
         yield from _ran(assigned.monitor, evidence)
     if assigned.monitor in CONTINUOUS or assigned.circuit:
-        yield from _cycle(assigned.monitor, evidence.cycles, evidence.findings.ignition)
+        yield from _cycle(assigned.monitor, _near_its_own(assigned, evidence), evidence.findings.ignition)
     if any(test.passed is False for test in tests):
         yield Missing("test_outside")
     elif tests and _complete(assigned, evidence) and all(test.passed is None for test in tests):
@@ -188,6 +189,14 @@ def _ran(monitor: str, evidence: Evidence) -> Iterator[Missing]:
         yield Missing("monitor_incomplete")
     elif not evidence.cleared and monitor not in evidence.ran:
         yield Missing("monitor_not_reset")
+
+
+def _near_its_own(assigned: Assignment, evidence: Evidence) -> tuple[CycleDriven, ...]:
+    """The cycles; near another system's freeze frame says nothing of this one."""
+    frame = evidence.similar_to
+    if frame is None or _same_monitor(frame, assigned, evidence.findings.ignition):
+        return evidence.cycles
+    return tuple(replace(cycle, similar=None) for cycle in evidence.cycles)
 
 
 def _cycle(monitor: str, cycles: tuple[CycleDriven, ...], ignition: Ignition | None) -> Iterator[Missing]:

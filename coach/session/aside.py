@@ -59,7 +59,7 @@ class Counters:
 
     def fell(self, seen: Seen) -> bool:
         """Whether one reads less at the end of this file than it was known to read before; then all begins anew."""
-        told = {key: value for key, (value, _t) in seen.car.counters.items()}
+        told = {key: value for key, (value, _t) in seen.car.counters.items() if "since_clear" in key[1]}
         fell = any(value < self._known.get(key, value) for key, value in told.items())
         self._known = told if fell or seen.confirmed_clear else {**self._known, **told}
         return fell and not seen.confirmed_clear

@@ -4,12 +4,13 @@ Every file is folded anew; nothing is remembered but what came in.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from coach.car.happenings import CodeAppeared, CycleBegan, EngineStopped
 from coach.inspection.cleared import EcuCleared, cleared_ecus, whole
-from coach.inspection.confirm import Appeared, Confirmation, CycleDriven, Evidence, confirm
-from coach.inspection.findings import Found, findings_of
+from coach.inspection.codes import assignment
+from coach.inspection.confirm import SIMILAR_FOR, Appeared, Confirmation, CycleDriven, Evidence, confirm
+from coach.inspection.findings import Findings, Found, findings_of
 from coach.j1979.test_results import TestResult
 from coach.j1979.vehicle_info import PAIR_MONITORS, InUse
 from coach.jobs.store import Job
@@ -48,27 +49,32 @@ def look_at(job: Job) -> JobSeen:
     """Fold every file of the job and judge its repaired codes."""
     read: list[Seen] = []
     unread: dict[str, str] = {}
-    frozen: Mapping[str, float] = {}
+    frame: tuple[str, Mapping[str, float]] = ("", {})
     for entry, path in job.files():
         try:
-            seen = fold(entry, path, frozen)
+            seen = fold(entry, path, frame[1])
         except (ValueError, OSError) as error:
             unread[entry.file] = str(error)
             continue
         read.append(seen)
-        frozen = _frame_of(seen, job.record.codes) or frozen
+        frame = _frame_of(seen, job.record.codes) or frame
     files, aside = set_aside(read)
     found = JobSeen(job, files, tuple(unread.values()), aside=aside)
     if files:
-        _fill(found, tuple(unread))
+        _fill(found, tuple(unread), frame[0])
     return found
 
 
-def _frame_of(seen: Seen, codes: tuple[str, ...]) -> Mapping[str, float] | None:
-    return next((unit.frozen for unit in seen.units_of() if unit.frozen_by in codes), None)
+def _frame_of(seen: Seen, codes: tuple[str, ...]) -> tuple[str, Mapping[str, float]] | None:
+    """A freeze frame a repaired code left, for the codes that have to be driven near theirs."""
+    for unit in seen.units_of():
+        known = assignment(unit.frozen_by) if unit.frozen_by in codes and unit.frozen_by is not None else None
+        if known is not None and known.monitor in SIMILAR_FOR:
+            return known.code, unit.frozen
+    return None
 
 
-def _fill(found: JobSeen, unread: tuple[str, ...]) -> None:
+def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
     files, record = found.files, found.job.record
     found.before = next((seen for seen in files if seen.entry.kind == "before"), None)
     found.latest = next((seen for seen in reversed(files) if seen.started), files[-1])
@@ -84,7 +90,7 @@ def _fill(found: JobSeen, unread: tuple[str, ...]) -> None:
     found.job_ran = _job_ran(files, found.drives)
     counted = [seen for seen in found.drives if seen in fresh and not (seen is found.reset_in and fell_within(seen))]
     found.evidence = Evidence(
-        findings=findings_of(found.latest.car),
+        findings=_findings(files, found.latest),
         cleared=bool(whole(found.cleared)),
         tests=_tests(fresh),
         tests_ever=_tests(files) or (),
@@ -94,8 +100,17 @@ def _fill(found: JobSeen, unread: tuple[str, ...]) -> None:
         frozen=next((u.frozen for u in found.latest.units_of() if u.frozen_by), {}),
         ran=_ran(found.before, since, found.latest),
         doubtful=found.doubtful,
+        similar_to=framed_by or None,
     )
     found.confirmations = tuple(confirm(code, found.evidence, record.chosen.get(code)) for code in record.codes)
+
+
+def _findings(files: tuple[Seen, ...], latest: Seen) -> Findings:
+    """What was found last. Permanent codes that a file of the job told once are offered: not told now is unknown."""
+    found = findings_of(latest.car)
+    if not found.permanent.offered and any(findings_of(seen.car).permanent.offered for seen in files):
+        return replace(found, permanent=Found(None))
+    return found
 
 
 def _cleared(files: tuple[Seen, ...], number: int) -> tuple[EcuCleared, ...]:

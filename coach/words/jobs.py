@@ -64,7 +64,7 @@ ASIDE = {
     "another_car": "of another car, by its VIN; set aside, it counts for nothing here",
     "simulated": "of a simulated car among recordings of a real one; set aside, it counts for nothing here",
 }
-RESET = "the memory was cleared again, by something else: what was driven before it does not count"
+RESET = "by then the memory was cleared by something that is not recorded here: what was driven before does not count"
 
 
 # ---------------------------------------------------------------- confirmation
