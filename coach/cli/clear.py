@@ -13,6 +13,7 @@ CODES = {"cleared": DONE, "left": NOT_READY, "refused": NOT_READY, "not_cleared"
 
 def run(arguments: argparse.Namespace) -> int:
     """Read, save, warn, ask, clear, verify. Exit 0 cleared, 1 not, 3 could not tell, 4 no connection."""
+    from coach.adapter.errors import AdapterError
     from coach.cli.common import folder_of, job_of, the_port
     from coach.inspection.cleared import Loss
     from coach.session.clear import Wanted, clear
@@ -31,7 +32,11 @@ def run(arguments: argparse.Namespace) -> int:
     paths = Paths(job_of(arguments), data_folder(folder_of(arguments)))
     paths.check_room()
     wanted = Wanted(the_port(arguments.port), paths, arguments.baud, arguments.protocol)
-    done = clear(wanted, confirm, lambda text: print(f"  {text}", file=sys.stderr, flush=True))
+    try:
+        done = clear(wanted, confirm, lambda text: print(f"  {text}", file=sys.stderr, flush=True))
+    except (ValueError, OSError, AdapterError, KeyboardInterrupt):
+        print("coach: nothing was sent; the car's memory is as it was", file=sys.stderr)
+        raise
     print(cleared_page(done, paths.relearn))
     return CODES.get(done.state, COULD_NOT_TELL)
 

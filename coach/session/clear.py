@@ -90,7 +90,8 @@ def clear(
 ) -> Cleared:
     """The whole way. `confirm` shows the loss, asks, and returns what was typed; with hurdles it is not called.
 
-    AdapterError when the link fails; OSError or JournalError when nothing can be saved, and then nothing is sent.
+    AdapterError when the link fails, OSError or JournalError when nothing can be saved: an error means that nothing was
+    sent. Whatever happens after the command, a stop by the user too, is in what comes back.
     """
     link = connect(
         wanted.port,
@@ -184,10 +185,10 @@ def _look_and_send(asking: "_Recorded", done: Cleared, progress: Callable[[str],
     done.state = "cannot_say"  # from here on a lost link leaves it open what was cleared
     try:
         _clear_and_look(asking, done, progress, settle_s)
-    except AdapterError as error:
-        progress(str(error))
+    except (AdapterError, KeyboardInterrupt) as error:
+        progress(str(error) or "stopped")
         return
-    with suppress(AdapterError):  # what it did is known by now
+    with suppress(AdapterError, KeyboardInterrupt):  # what it did is known by now
         asking.all(lambda _car: iter(f"09{item:02X}" for item in COUNTED if offers(done.before, 0x09, item)))
     result = whole(done.ecus)
     done.state = "cannot_say" if result is None else "cleared" if result else "not_cleared"
