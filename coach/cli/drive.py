@@ -77,7 +77,9 @@ def run(arguments: argparse.Namespace) -> int:
     finally:
         lines.take(drive, drive.finish("ended by the user"))
         if kept.path is not None and kept.path.exists():
-            lines.say(f"The journal: {kept.path}")
+            lines.say(f"The journal: {kept.path}" + (", not to the end of the drive:" if drive.unrecorded else ""))
+        if drive.unrecorded:
+            lines.say(f"  {drive.unrecorded}")
     lines.summary(drive)
     if drive.core is None:
         return COULD_NOT_TELL
