@@ -159,9 +159,10 @@ def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
     if record.odometer_km is not None:
         rows.append(("odometer, by the user", units.distance(record.odometer_km)))
     rows.append(("job opened", when_words(record.opened)))
-    if record.signed_off is not None:
-        rows += [("signed off", line) for line in signed_words(record.signed_off)]
     yield Facts(tuple(rows))
+    if record.signed_off is not None:
+        first, *rest = signed_words(record.signed_off)
+        yield Lines((f"Signed off {first}", *rest))
     if seen.cleared:
         told = tuple((ecu.address, "yes" if ecu.confirmed else "no", _cleared(ecu)) for ecu in seen.cleared)
         yield Table("The clear", ("control unit", "confirmed it", "what was read after it"), told)
