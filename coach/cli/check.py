@@ -75,9 +75,9 @@ def keep(found: Any, job: Any) -> None:
     from coach import __version__
     from coach.journal.records import Context, Header
     from coach.journal.writer import JournalWriter
-    from coach.session.aside import another_car
+    from coach.session.aside import another_car, vins_of
 
-    if another_car(job, frozenset(unit.vin for unit in found.units_of() if unit.vin is not None)):
+    if another_car(job, vins_of(found.car)):
         print(
             f"  this is not the car of job {job.record.id}, by its VIN: kept, but it counts for nothing there",
             file=sys.stderr,

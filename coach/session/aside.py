@@ -9,7 +9,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
 
+from coach.car.car import Car
 from coach.car.happenings import CodesCleared
+from coach.car.readout import read_ecu
 from coach.jobs.store import Job
 from coach.session.seen import Seen, fold
 
@@ -22,9 +24,10 @@ class Aside:
     why: Literal["another_car", "simulated"]
 
 
-def vins_of(seen: Seen) -> frozenset[str]:
-    """Every VIN a control unit told in this file."""
-    return frozenset(unit.vin for unit in seen.units_of() if unit.vin is not None)
+def vins_of(car: Car) -> frozenset[str]:
+    """Every VIN a control unit of this car told."""
+    units = (read_ecu(ecu, car.can is not False) for ecu in car.ecus.values())
+    return frozenset(unit.vin for unit in units if unit.vin is not None)
 
 
 def set_aside(files: Iterable[Seen]) -> tuple[tuple[Seen, ...], tuple[Aside, ...]]:
@@ -35,7 +38,7 @@ def set_aside(files: Iterable[Seen]) -> tuple[tuple[Seen, ...], tuple[Aside, ...
     aside: list[Aside] = []
     own: frozenset[str] = frozenset()
     for seen in read:
-        told = vins_of(seen)
+        told = vins_of(seen.car)
         if real and seen.header.source == "simulated":
             aside.append(Aside(seen, "simulated"))
         elif own and told and not own & told:
@@ -70,7 +73,7 @@ def vins_of_job(job: Job) -> frozenset[str]:
     files = [pair for kinds in (("before", "between", "clear"), ("drive",)) for pair in job.files(*kinds)]
     for entry, path in files:
         with suppress(ValueError, OSError):  # what cannot be read is said where the job is shown
-            if told := vins_of(fold(entry, path, {})):
+            if told := vins_of(fold(entry, path, {}).car):
                 return told
     return frozenset()
 

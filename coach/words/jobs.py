@@ -188,6 +188,8 @@ def job_page(seen: JobSeen, units: Units) -> str:
     """One job, what matters first: what was repaired, whether that is confirmed, the car as last read, what is next."""
     record = seen.job.record
     lines = [f"Job {record.id}, opened {when_words(record.opened)}", *_what(seen, units)]
+    if any(one.header.source == "simulated" for one in seen.files):
+        lines.insert(1, "SIMULATED: this is no real car.")
     if record.signed_off is not None:
         lines += ["", *_signed_off(record.signed_off)]
     for one in seen.confirmations:
@@ -261,7 +263,8 @@ def _files(seen: JobSeen) -> Iterator[str]:
     before: Mapping[str, str | None] = {}
     for one in seen.files:
         label = " SIMULATED" if one.header.source == "simulated" else ""
-        what = f"{when_words(one.entry.when)}  {KINDS[one.entry.kind]:<16} {one.entry.file}"
+        kind = "clear, unproved" if one.entry.kind == "clear" and not one.confirmed_clear else KINDS[one.entry.kind]
+        what = f"{when_words(one.entry.when)}  {kind:<16} {one.entry.file}"
         yield f"{what}, {span(one.end_t)}{label}{_bad(one)}"
         ends = one.car.monitor_states()
         turned = [

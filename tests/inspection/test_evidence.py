@@ -179,6 +179,8 @@ def later(arrivals: list[Arrival]) -> list[Arrival]:
 def test_the_job_page_begins_with_the_finding_and_ends_with_the_files(job: Job) -> None:
     add(job, "between", said(CLEAN, {"0641": PASSED}, vin(OWN)))
     page = job_page(told(job)[0], Units())
+    add(job, "clear", said(RESET, vin(OWN)))
+    assert "clear, unproved  004-clear" in job_page(told(job)[0], Units())
     order = ("Repaired: P0135", "P0135: confirmed.", "As last read, 2026-11-19 20:00", "Next: nothing is left", "Files")
     places = [page.index(words) for words in order]
     assert places == sorted(places)
