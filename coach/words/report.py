@@ -121,9 +121,11 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
         none = "no code was named, so nothing can be confirmed"
         yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
     lost = len(report.seen.unread)
+    every = f"{lost + len(report.seen.files) + len(report.seen.aside)} files of this job"
     if lost:
-        files = f"{lost} of {lost + len(report.seen.files)} files of this job"
-        yield "not readable", f"{files}; nothing they held is in this page"
+        yield "not readable", f"{lost} of {every}; nothing they held is in this page"
+    if report.seen.aside:
+        yield "set aside", f"{len(report.seen.aside)} of {every}; why stands under Cautions"
     for filed in [*report.drives.values()][-1:]:
         yield from (("the last drive", line) for line in ended_lines(filed))
     if (read := _read_at(report.seen)) and latest is not None:

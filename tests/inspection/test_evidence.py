@@ -19,7 +19,9 @@ from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.session.aside import another_car
 from coach.session.confirm import JobSeen, look_at
+from coach.session.filed import JobReport
 from coach.words.jobs import job_page
+from coach.words.report import page_of
 from coach.words.units import Units
 from tests.inspection.story import THURSDAY
 from tests.recordings import ask
@@ -101,6 +103,8 @@ def test_another_cars_recording_counts_for_nothing_and_is_named(job: Job) -> Non
     assert [(aside.seen.path, aside.why) for aside in seen.aside] == [(path, "another_car")]
     assert one.outcome == "not_yet"
     assert f"{path.name}: of another car, by its VIN" in job_page(seen, Units())
+    page = page_of(JobReport(seen, THURSDAY.isoformat()), Units())
+    assert dict(page.short.rows)["set aside"] == "1 of 3 files of this job; why stands under Cautions"
     assert another_car(job, frozenset({OTHER}))
     assert not another_car(job, frozenset({OWN})) and not another_car(job, frozenset())
 
