@@ -44,6 +44,7 @@ class Ecu:
     refused: dict[str, int] = field(default_factory=dict)
     kept: dict[str, tuple[bytes, ...]] = field(default_factory=dict)
     kept_request: dict[str, int | None] = field(default_factory=dict)
+    kept_t: dict[str, float] = field(default_factory=dict)
 
     def copy(self) -> "Ecu":
         """An independent copy."""
@@ -54,6 +55,7 @@ class Ecu:
             refused=dict(self.refused),
             kept=dict(self.kept),
             kept_request=dict(self.kept_request),
+            kept_t=dict(self.kept_t),
         )
 
     def claims_readiness(self) -> bool:
@@ -65,6 +67,11 @@ class Ecu:
         if self.readiness is not None or (listed is not None and 0x01 in listed):
             return True
         return self.readiness_uncertain is not None and (self.readiness_uncertain != "refused" or listed is None)
+
+
+def is_result(key: str) -> bool:
+    """Whether what is kept under this key is a test result of service 06, and no list of what is offered."""
+    return key.startswith("06 ") and int(key[3:], 16) % 0x20 != 0
 
 
 def concerned(ecus: Iterable[Ecu]) -> list[Ecu]:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from coach.car.ecus import Ecu
+from coach.car.ecus import Ecu, is_result
 from coach.j1979.errors import J1979Error
 from coach.j1979.freeze_frame import decode_frozen
 from coach.j1979.test_results import TestResult, decode_test_results
@@ -25,7 +25,10 @@ Found = TypeVar("Found")
 
 @dataclass(slots=True)
 class EcuReadout:
-    """One ECU's own data; none or empty where it was not asked, not offered, or could not be read (see `problems`)."""
+    """One ECU's own data; none or empty where it was not asked, not offered, or could not be read (see `problems`).
+
+    `tests_t`: when the results of each test id were read, in seconds of the recording.
+    """
 
     address: str
     name: str | None = None
@@ -34,6 +37,7 @@ class EcuReadout:
     cvns: tuple[str, ...] = ()
     in_use: InUse | None = None
     tests: tuple[TestResult, ...] = ()
+    tests_t: dict[int, float] = field(default_factory=dict)
     frozen_by: str | None = None
     frozen: dict[str, float] = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
@@ -60,7 +64,8 @@ def read_ecu(ecu: Ecu, can: bool) -> EcuReadout:
     out.in_use = item("09 08", lambda said: decode_in_use(said, False, can))
     out.in_use = out.in_use or item("09 0B", lambda said: decode_in_use(said, True, can))
     for key in sorted(ecu.kept):
-        if key.startswith("06 ") and int(key[3:], 16) % 0x20:
+        if is_result(key):
+            out.tests_t[int(key[3:], 16)] = ecu.kept_t.get(key, 0.0)
             out.tests += item(key, lambda said: decode_test_results(said[-1], can)) or ()
         elif key.startswith("02 ") and int(key[3:], 16) % 0x20:
             cause, values = item(key, lambda said: decode_frozen(said[-1])) or (None, ())

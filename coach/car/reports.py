@@ -5,7 +5,7 @@ counted, told once, and makes the finding it belonged to uncertain.
 """
 
 from coach.car.arrivals import Answer, Outcome, Unparsed
-from coach.car.ecus import KINDS, Codes, Ecu
+from coach.car.ecus import KINDS, Codes, Ecu, is_result
 from coach.car.happenings import (
     CodeAppeared,
     CodesCleared,
@@ -81,6 +81,7 @@ def _keep(car: CarState, answer: Answer, question: Question, out: list[Happening
     same = ecu.kept_request.get(key) == answer.request_id and answer.request_id is not None
     ecu.kept[key] = (*ecu.kept.get(key, ()), answer.payload) if same else (answer.payload,)
     ecu.kept_request[key] = answer.request_id
+    ecu.kept_t[key] = answer.t
     _answered(car, ecu, (key,), answer, out)
     if key in ("09 08", "09 0B"):
         _ignition_counter(car, ecu, key, answer.t, out)
@@ -212,6 +213,8 @@ def _forget(ecu: Ecu, t: float, spoken: bool) -> None:
     """What this ECU said before its memory was cleared is not known any more. Permanent codes stay."""
     if ecu.readiness is not None:
         ecu.readiness_uncertain = "cleared"
+    for key in [key for key, read_t in ecu.kept_t.items() if is_result(key) and (spoken or read_t < t)]:
+        del ecu.kept[key], ecu.kept_t[key]
     for kind, known in ecu.codes.items():
         if kind != "permanent" and (spoken or known.t < t):
             known.uncertain = "cleared"

@@ -75,7 +75,13 @@ def keep(found: Any, job: Any) -> None:
     from coach import __version__
     from coach.journal.records import Context, Header
     from coach.journal.writer import JournalWriter
+    from coach.session.aside import another_car, vins_of
 
+    if another_car(job, vins_of(found.car)):
+        print(
+            f"  this is not the car of job {job.record.id}, by its VIN: kept, but it counts for nothing there",
+            file=sys.stderr,
+        )
     kind = "between" if job.files() else "before"
     path = job.new_file(kind, datetime.fromisoformat(found.began))
     header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)
@@ -93,7 +99,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     from coach.words.readout import readout_page, verdict
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
-    from coach.words.verdicts import verdict_document, verdict_page
+    from coach.words.verdicts import headline, verdict_document, verdict_page
 
     if arguments.json:
         document = readout_document(found, arguments.vin)
@@ -102,6 +108,8 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
         return
     units = Units(arguments.us)
     parts = [readout_page(found, units, arguments.vin)]
+    if judged is not None:
+        parts.insert(0, f"{headline(judged[0])} The reasons stand at the end.")
     if verdict(found.car) != "complete":
         repaired, codes = (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
         checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)

@@ -13,6 +13,7 @@ CODES = {"cleared": DONE, "left": NOT_READY, "refused": NOT_READY, "not_cleared"
 
 def run(arguments: argparse.Namespace) -> int:
     """Read, save, warn, ask, clear, verify. Exit 0 cleared, 1 not, 3 could not tell, 4 no connection."""
+    from coach.adapter.errors import AdapterError
     from coach.cli.common import folder_of, job_of, the_port
     from coach.inspection.cleared import Loss
     from coach.session.clear import Wanted, clear
@@ -21,6 +22,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     def confirm(loss: Loss) -> str:
         print(loss_page(loss), flush=True)
+        if paths.of_another_car(loss.vins):
+            print(f"This is not the car of job {paths.job_id}, by its VIN: this clear will count for nothing there.")
         try:
             return input("> ")
         except EOFError:
@@ -29,7 +32,11 @@ def run(arguments: argparse.Namespace) -> int:
     paths = Paths(job_of(arguments), data_folder(folder_of(arguments)))
     paths.check_room()
     wanted = Wanted(the_port(arguments.port), paths, arguments.baud, arguments.protocol)
-    done = clear(wanted, confirm, lambda text: print(f"  {text}", file=sys.stderr, flush=True))
+    try:
+        done = clear(wanted, confirm, lambda text: print(f"  {text}", file=sys.stderr, flush=True))
+    except (ValueError, OSError, AdapterError, KeyboardInterrupt):
+        print("coach: nothing was sent; the car's memory is as it was", file=sys.stderr)
+        raise
     print(cleared_page(done, paths.relearn))
     return CODES.get(done.state, COULD_NOT_TELL)
 
@@ -48,6 +55,17 @@ class Paths:
         if self._job is None:
             self._drives.mkdir(parents=True, exist_ok=True)
         check_room(self._job.folder if self._job is not None else self._drives)
+
+    @property
+    def job_id(self) -> str:
+        """The job's id, empty without one."""
+        return str(self._job.record.id) if self._job is not None else ""
+
+    def of_another_car(self, vins: frozenset[str]) -> bool:
+        """Whether the job is of another car than the one that told these VINs."""
+        from coach.session.aside import another_car
+
+        return self._job is not None and another_car(self._job, vins)
 
     @property
     def relearn(self) -> bool:

@@ -108,11 +108,16 @@ def _show(arguments: argparse.Namespace) -> int:
 
 
 def _confirmed(seen: Any) -> int:
-    """0 when every repaired code is confirmed, 1 when one is not or came back, 3 when nothing can be said."""
+    """0 when every repaired code is confirmed, 1 when one is not or came back, 3 when nothing can be said.
+
+    A recording that cannot be read may have held the code: then what is confirmed by the others is no 0.
+    """
     states = {one.outcome for one in seen.confirmations}
     if not states or "cannot_say" in states:
         return COULD_NOT_TELL
-    return DONE if states == {"confirmed"} else NOT_READY
+    if states == {"confirmed"}:
+        return COULD_NOT_TELL if seen.doubtful else DONE
+    return NOT_READY
 
 
 # ---------------------------------------------------------------- clear

@@ -83,17 +83,20 @@ def sign_off(arguments: argparse.Namespace) -> int:
 
     from coach.jobs.records import SignOff
     from coach.session.confirm import look_at
+    from coach.words.jobs import outcome_words
     from coach.words.verdicts import OUTCOMES
 
     job = the_job(arguments, arguments.id)
     seen = look_at(job)
-    states = ", ".join(f"{one.code} {one.outcome.replace('_', ' ')}" for one in seen.confirmations)
+    states = ", ".join(f"{one.code} {outcome_words(one)}" for one in seen.confirmations)
     when = datetime.now().astimezone().isoformat(timespec="seconds")
     done = SignOff(when, states, note=arguments.note, incomplete=_incomplete(seen))
+    if seen.latest is not None:
+        done = replace(done, read_at=seen.latest.read_at)
     if arguments.rules:
-        if seen.latest is None:
+        if seen.latest is None or seen.evidence is None:
             raise ValueError(f"{job.record.id}: nothing was read yet, so no rule can judge it")
-        judged = verdict_on(seen.latest.car, arguments)[0]
+        judged = verdict_on(seen.latest.car, arguments, seen.evidence.findings)[0]
         rule = judged.rule
         done = replace(
             done, rule=rule.id, verdict=OUTCOMES[judged.outcome], rule_dates=rule.source_date, rule_sure=rule.sure

@@ -89,7 +89,8 @@ def _made(arguments: argparse.Namespace, made: datetime) -> Any:
     when = made.isoformat(timespec="minutes")
     if arguments.what != "-" and not Path(arguments.what).is_file():
         seen, drives, hashes = file_job(_job(arguments), arguments.profile)
-        judged = _judged(seen.latest.car, arguments) if seen.latest is not None else ()
+        latest, told = seen.latest, seen.evidence
+        judged = _judged(latest.car, arguments, told.findings) if latest is not None and told is not None else ()
         return JobReport(seen, when, judged, drives, hashes, arguments.vin)
     with importing.the_file(Path(arguments.what)) as path:
         name = "standard input" if arguments.what == "-" else path.name
@@ -99,10 +100,10 @@ def _made(arguments: argparse.Namespace, made: datetime) -> Any:
     return FileReport(drive, when, _judged(drive.reviewed.core.car, arguments), arguments.vin)
 
 
-def _judged(car: Any, arguments: argparse.Namespace) -> tuple[Any, ...]:
+def _judged(car: Any, arguments: argparse.Namespace, found: Any = None) -> tuple[Any, ...]:
     from coach.cli.rules import verdict_on
 
-    return (verdict_on(car, arguments),) if arguments.rules else ()
+    return (verdict_on(car, arguments, found),) if arguments.rules else ()
 
 
 def _content(form: str, report: Any, arguments: argparse.Namespace, made: datetime) -> bytes:

@@ -72,15 +72,18 @@ def _show(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-def verdict_on(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
-    """The verdict under the rule that was named, and where the model year comes from."""
+def verdict_on(car: Any, arguments: argparse.Namespace, found: Any = None) -> tuple[Any, Any]:
+    """The verdict under the rule that was named, and where the model year comes from.
+
+    `found`: the findings where more is known than this car tells, as in a job of several recordings.
+    """
     from coach.inspection.findings import findings_of
     from coach.inspection.verdict import judge
     from coach.session.rules import a_rule
 
     rule = a_rule(arguments.rules)
     vehicle, year = vehicle_by(car, arguments)
-    return judge(rule, findings_of(car), vehicle), year
+    return judge(rule, found or findings_of(car), vehicle), year
 
 
 def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:

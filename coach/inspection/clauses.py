@@ -125,7 +125,7 @@ def mil(rule: Rule, findings: Findings, vehicle: Vehicle) -> Iterator[Reason]:
     elif part.with_code_only and findings.stored.clean is not False:
         yield Reason("mil_on_without_code", "open", part.sure)
     else:
-        yield Reason("mil_on", "against", part.sure)
+        yield Reason("mil_on", "against", part.sure, (), findings.stored.present)
     if vehicle.lamp_lights is False:
         yield Reason("lamp_dark", "against" if part.dark_at_key_on else "open", part.sure)
 
@@ -139,7 +139,7 @@ def codes(rule: Rule, findings: Findings, kind: Literal["stored", "pending"]) ->
         yield Reason(f"no_{kind}", "for", "found")
     elif part.effect == "fails":
         yield Reason(f"{kind}_fails", "against", part.sure, (), found.present)
-    elif part.effect == "no_effect" and part.sure == "found":
+    elif part.effect == "no_effect" and part.sure == "found" and not (kind == "stored" and findings.mil_on):
         yield Reason(f"{kind}_no_effect", "for", part.sure, (), found.present)
     elif not (kind == "stored" and findings.mil_on):
         name = f"{kind}_no_effect_unsure" if part.effect == "no_effect" else f"{kind}_not_stated"

@@ -27,7 +27,7 @@ class Loss:
     """What a clear takes and what it leaves, as read just before.
 
     `lost_monitors` are complete now; `permanent` codes stay. `voltage_v` and `fuel_pct` are none where nothing measures
-    them. `after_clear`: what the car's profile says of the key right after it.
+    them. `after_clear`: what the car's profile says of the key right after it. `vins`: what the control units told.
     """
 
     lost_monitors: tuple[str, ...]
@@ -40,6 +40,7 @@ class Loss:
     voltage_v: float | None
     fuel_pct: float | None = None
     after_clear: str = ""
+    vins: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,7 @@ class EcuCleared:
 
     `reset` and `codes_gone` are none when they could not be read; `kept` are the monitors still complete. `shows`:
     this ECU has a monitor by which a reset can be seen at all; misfire, fuel system and components read complete.
+    `had`: before the clear it had something to lose; without that, looking cleared afterwards proves nothing.
     """
 
     address: str
@@ -56,20 +58,28 @@ class EcuCleared:
     codes_gone: bool | None
     kept: tuple[str, ...] = ()
     shows: bool = True
+    had: bool = True
 
     @property
     def done(self) -> bool | None:
         """Whether the memory of this ECU is cleared; none when it cannot be said."""
         if self.reset is False or self.codes_gone is False:
             return False
-        readiness_known = self.reset is True or (not self.shows and self.confirmed)
+        readiness_known = (self.reset is True and self.had) or (
+            self.confirmed and (self.reset is True or not self.shows)
+        )
         return True if readiness_known and self.codes_gone else None
 
 
 def cleared_ecus(before: Car, after: Car, confirmed: frozenset[str]) -> tuple[EcuCleared, ...]:
-    """Every ECU that had a say in readiness or codes before. `confirmed`: addresses that answered 44."""
+    """Every ECU that had a say in readiness or codes before. `confirmed`: addresses that answered 44.
+
+    One that was heard only afterwards is there when it is surely not cleared; else nothing is known of it.
+    """
     concerned = [a for a, ecu in sorted(before.ecus.items()) if ecu.claims_readiness() or ecu.codes]
-    return tuple(_one(before.ecus[address], after.ecus.get(address), confirmed) for address in concerned)
+    told = [_one(before.ecus[address], after.ecus.get(address), confirmed) for address in concerned]
+    new = [_one(Ecu(a), ecu, confirmed) for a, ecu in sorted(after.ecus.items()) if a not in before.ecus]
+    return (*told, *(one for one in new if one.done is False))
 
 
 def whole(ecus: tuple[EcuCleared, ...]) -> bool | None:
@@ -87,7 +97,14 @@ def _one(before: Ecu, ecu: Ecu | None, confirmed: frozenset[str]) -> EcuCleared:
     codes = ecu.codes.get("stored")
     doubtful = codes is None or codes.codes is None or codes.uncertain is not None or "03" in ecu.silent
     gone = None if doubtful or codes is None else not codes.codes
-    return EcuCleared(address, address in confirmed, reset, gone, kept, shows)
+    return EcuCleared(address, address in confirmed, reset, gone, kept, shows, _had(before))
+
+
+def _had(ecu: Ecu) -> bool:
+    """Whether there was something to lose: a complete monitor that a clear resets, or a stored code."""
+    stored = ecu.codes.get("stored")
+    resets = ecu.readiness.complete - set(CONTINUOUS) if ecu.readiness is not None else frozenset()
+    return bool(resets) or bool(stored is not None and stored.codes)
 
 
 def _readiness(before: Ecu, ecu: Ecu) -> tuple[bool | None, tuple[str, ...], bool]:

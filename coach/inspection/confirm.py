@@ -10,7 +10,7 @@ regulated pattern without a pending code after it is asked for; for misfire and 
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from coach.inspection.codes import Assignment, assignment
@@ -72,6 +72,8 @@ class Evidence:
 
     `cleared`: every ECU's memory was cleared after the repair. `tests` none where the car offers none.
     `ran`: monitors seen to go from incomplete to complete, or whose in-use numerator rose, since the repair.
+    `tests_ever`: results read at any time: what was offered once has to be read again. `doubtful`: recordings since the
+    repair that cannot be read, or not whole. `similar_to`: the code whose freeze frame the cycles' `similar` is about.
     """
 
     findings: Findings
@@ -82,6 +84,9 @@ class Evidence:
     frozen_by: str | None = None
     frozen: Mapping[str, float] = field(default_factory=dict)
     ran: frozenset[str] = frozenset()
+    tests_ever: tuple[TestResult, ...] = ()
+    doubtful: tuple[str, ...] = ()
+    similar_to: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +99,10 @@ class Missing:
 
 @dataclass(frozen=True, slots=True)
 class Confirmation:
-    """What can be said of one repaired code. `since`: its first return; `frozen`: the freeze frame it left."""
+    """What can be said of one repaired code. `since`: its first return; `frozen`: the freeze frame it left.
+
+    `doubtful`: recordings that cannot be read; had the code come and gone in one, it would not be confirmed.
+    """
 
     code: str
     assigned: Assignment | None
@@ -103,6 +111,7 @@ class Confirmation:
     tests: tuple[TestResult, ...] = ()
     since: Appeared | None = None
     frozen: Mapping[str, float] = field(default_factory=dict)
+    doubtful: tuple[str, ...] = ()
 
 
 def confirm(code: str, evidence: Evidence, chosen: str | None = None) -> Confirmation:
@@ -117,11 +126,11 @@ def confirm(code: str, evidence: Evidence, chosen: str | None = None) -> Confirm
         return Confirmation(code, assigned, "came_back", (), tests, since, frozen)
     if assigned is None:
         return Confirmation(code, None, "cannot_say", (Missing("code_not_in_table"),), (), since)
-    missing = tuple(_missing(assigned, evidence, tests, since))
+    missing = tuple(_missing(assigned, evidence, tests, since)) or tuple(_not_read(assigned, evidence, tests))
     outcome: Outcome = "confirmed"
     if missing:
         outcome = "cannot_say" if all(one.id in UNKNOWABLE for one in missing) else "not_yet"
-    return Confirmation(code, assigned, outcome, missing, tests, since)
+    return Confirmation(code, assigned, outcome, missing, tests, since, doubtful=evidence.doubtful)
 
 
 def _missing(
@@ -133,11 +142,17 @@ def _missing(
     if assigned.monitor not in CONTINUOUS:
         yield from _ran(assigned.monitor, evidence)
     if assigned.monitor in CONTINUOUS or assigned.circuit:
-        yield from _cycle(assigned.monitor, evidence.cycles, evidence.findings.ignition)
+        yield from _cycle(assigned.monitor, _near_its_own(assigned, evidence), evidence.findings.ignition)
     if any(test.passed is False for test in tests):
         yield Missing("test_outside")
     elif tests and _complete(assigned, evidence) and all(test.passed is None for test in tests):
         yield Missing("no_test_result")
+
+
+def _not_read(assigned: Assignment, evidence: Evidence, tests: tuple[TestResult, ...]) -> Iterator[Missing]:
+    """What this car measured once and told nobody since the repair; said last, when all the rest is there."""
+    if not tests and any(test.passed is not None for test in _tests_of(assigned, evidence.tests_ever)):
+        yield Missing("test_not_read")
 
 
 def _complete(assigned: Assignment, evidence: Evidence) -> bool:
@@ -174,6 +189,14 @@ def _ran(monitor: str, evidence: Evidence) -> Iterator[Missing]:
         yield Missing("monitor_incomplete")
     elif not evidence.cleared and monitor not in evidence.ran:
         yield Missing("monitor_not_reset")
+
+
+def _near_its_own(assigned: Assignment, evidence: Evidence) -> tuple[CycleDriven, ...]:
+    """The cycles; near another system's freeze frame says nothing of this one."""
+    frame = evidence.similar_to
+    if frame is None or _same_monitor(frame, assigned, evidence.findings.ignition):
+        return evidence.cycles
+    return tuple(replace(cycle, similar=None) for cycle in evidence.cycles)
 
 
 def _cycle(monitor: str, cycles: tuple[CycleDriven, ...], ignition: Ignition | None) -> Iterator[Missing]:

@@ -143,9 +143,13 @@ class Retest(Part):
 
 
 class FromYear(Part):
-    """From which model year on a fuel is inspected; none: the source does not say."""
+    """From which model year on a fuel is inspected; none: the source does not say.
+
+    `alternative_only`: of spark engines only those on natural gas and the like; the car's readiness does not tell.
+    """
 
     model_year: int | None = None
+    alternative_only: bool = False
 
 
 class Weight(Part):

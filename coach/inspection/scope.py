@@ -20,7 +20,7 @@ def scope(rule: Rule, vehicle: Vehicle) -> Iterator[Reason]:
     if vehicle.fuel is None or vehicle.model_year is None:
         return
     yield from _years(rule.scope, vehicle, vehicle.model_year)
-    if rule.scope.bands:
+    if any(band.fuel == vehicle.fuel for band in rule.scope.bands):
         yield from _bands(rule.scope, vehicle, vehicle.model_year)
     elif rule.scope.weight is not None:
         yield from _weight(rule.scope.weight, vehicle)
@@ -32,6 +32,8 @@ def _years(scope: Scope, vehicle: Vehicle, model_year: int) -> Iterator[Reason]:
         yield Reason("fuel_scope_not_stated", "open", first.sure)
     elif model_year < first.model_year:
         yield Reason("older_than_scope", "open", first.sure, (), (), model_year, first.model_year)
+    if first.alternative_only:
+        yield Reason("alternative_fuel_only", "open", first.sure)
     window = scope.window
     if window is None:
         return

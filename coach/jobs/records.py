@@ -22,7 +22,8 @@ class Entry(Struct, frozen=True):
 class SignOff(Struct, frozen=True):
     """The end of a job: when, what was said of the repair and by which rule the car was judged.
 
-    `rule_dates` and `rule_sure`: of the rule as it was then; `incomplete`: the monitors open then, none when not told.
+    `rule_dates` and `rule_sure`: of the rule as it was then; `incomplete`: the monitors open then, none when not told;
+    `read_at`: when the car last said so.
     """
 
     when: str
@@ -33,6 +34,7 @@ class SignOff(Struct, frozen=True):
     rule_dates: str | None = None
     rule_sure: str | None = None
     incomplete: tuple[str, ...] | None = None
+    read_at: str | None = None
 
 
 class JobRecord(Struct, frozen=True):

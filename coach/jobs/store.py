@@ -74,6 +74,7 @@ class Job:
         JobError for something that is no trouble code, or a choice `check_choices` refuses.
         """
         codes = checked_codes(codes)
+        check_text(part or "", note or "")
 
         def change(record: JobRecord) -> JobRecord:
             every = tuple(dict.fromkeys((*record.codes, *codes)))
@@ -90,6 +91,8 @@ class Job:
 
     def sign_off(self, done: SignOff) -> None:
         """Close the job. JobError when it is closed already."""
+
+        check_text(done.note)
 
         def change(record: JobRecord) -> JobRecord:
             if record.signed_off is not None:
@@ -135,6 +138,7 @@ class JobStore:
         """
         codes = checked_codes(codes)
         named = check_choices(codes, chosen or {})
+        check_text(part, note)
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -143,7 +147,11 @@ class JobStore:
         with Locked(self.folder):
             folder = self._fresh(f"{opened:%Y-%m-%d}" + (f"-{codes[0].lower()}" if codes else ""))
             record = JobRecord(VERSION, folder.name, _iso(opened), codes, part, note, odometer_km, named, profile)
-            _write(folder, record)
+            try:
+                _write(folder, record)
+            except CannotKeep:
+                folder.rmdir()
+                raise
         return Job(folder, record)
 
     def _fresh(self, stem: str) -> Path:
@@ -199,6 +207,16 @@ def check_room(folder: Path) -> None:
             probe.unlink(missing_ok=True)
     if free < ROOM_BYTES:
         raise CannotKeep(f"{folder}: only {free >> 20} MB free; make room, or name another folder with --jobs")
+
+
+def check_text(*texts: str) -> None:
+    """JobError for bytes that are no text: a terminal that is not set to UTF-8 hands them on as they are."""
+    for text in texts:
+        try:
+            text.encode()
+        except UnicodeEncodeError as error:
+            where = f"behind {text[: error.start]!r}" if error.start else "at its beginning"
+            raise JobError(f"the note or part holds bytes that are not UTF-8 {where}; type it anew") from None
 
 
 def checked_codes(codes: tuple[str, ...]) -> tuple[str, ...]:

@@ -113,10 +113,12 @@ class JournalWriter:
         self._t_end = max(self._t_end, arrival.t)
 
     def close(self, reason: str) -> None:
-        """Write the footer and end."""
-        self._line(encode_footer(Footer(reason, round(self._t_end, 3), self._counts)))
-        self._sync()
-        self._shut()
+        """Write the footer and end; the file is closed even where the footer cannot be written any more."""
+        try:
+            self._line(encode_footer(Footer(reason, round(self._t_end, 3), self._counts)))
+            self._sync()
+        finally:
+            self._shut()
         if self._steady:
             self._part.replace(self.path)
 

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Literal
 
@@ -28,6 +29,7 @@ from coach.car.car import Car
 from coach.car.ecus import said_codes
 from coach.car.readout import read_ecu
 from coach.inspection.cleared import WORD, EcuCleared, Hurdle, Loss, cleared_ecus, whole
+from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.session.next_drive import after_clear_words
@@ -47,7 +49,10 @@ State = Literal["refused", "left", "cleared", "not_cleared", "cannot_say"]
 
 @dataclass(slots=True)
 class Cleared:
-    """How it ended. `refusal`: what each ECU answered that did not confirm, as (address, words)."""
+    """How it ended. `refusal`: what each ECU answered that did not confirm, as (address, words).
+
+    `unrecorded`: why the journal of the clear could not be written to its end, empty when it was.
+    """
 
     state: State
     hurdles: tuple[Hurdle, ...] = ()
@@ -57,6 +62,7 @@ class Cleared:
     refusal: tuple[tuple[str, str], ...] = ()
     before_path: Path | None = None
     clear_path: Path | None = None
+    unrecorded: str = ""
     before: Car = field(default_factory=Car)
     after: Car = field(default_factory=Car)
 
@@ -84,7 +90,8 @@ def clear(
 ) -> Cleared:
     """The whole way. `confirm` shows the loss, asks, and returns what was typed; with hurdles it is not called.
 
-    AdapterError when the link fails; OSError or JournalError when nothing can be saved, and then nothing is sent.
+    AdapterError when the link fails, OSError or JournalError when nothing can be saved: an error means that nothing was
+    sent. Whatever happens after the command, a stop by the user too, is in what comes back.
     """
     link = connect(
         wanted.port,
@@ -133,6 +140,7 @@ def _loss(car: Car) -> Loss:
         voltage_v=volts,
         fuel_pct=car.values.get("fuel_level_pct"),
         after_clear=after_clear_words(car),
+        vins=frozenset(one.vin for one in said if one.vin is not None),
     )
 
 
@@ -158,29 +166,37 @@ def _hurdles(car: Car) -> Iterator[Hurdle]:
 def _send(link: Link, wanted: Wanted, done: Cleared, progress: Callable[[str], None]) -> None:
     """Look once more at engine and speed, send 04 once, then read every ECU until it shows the clear."""
     path = wanted.paths("clear")
-    with _Recorded(link, path, wanted.label, wanted.now()) as asking:
-        done.clear_path, done.after = path, asking.car
-        asking.choose({"typed": WORD})
-        asking.all(lambda _car: iter(("010C", "010D")))
-        done.hurdles = tuple(_hurdles(asking.car))
-        if done.hurdles:
-            done.state = "refused"
-            return
-        progress("clearing every control unit")
-        done.state = "cannot_say"  # from here on a lost link leaves it open what was cleared
-        try:
-            _clear_and_look(asking, done, progress, wanted.settle_s)
-        except AdapterError as error:
-            progress(str(error))
-            return
-        with suppress(AdapterError):  # what it did is known by now
-            asking.all(lambda _car: iter(f"09{item:02X}" for item in COUNTED if offers(done.before, 0x09, item)))
+    asking = _Recorded(link, path, wanted.label, wanted.now())
+    done.clear_path, done.after = path, asking.car
+    with asking:
+        _look_and_send(asking, done, progress, wanted.settle_s)
+    done.unrecorded = asking.unwritten
+
+
+def _look_and_send(asking: "_Recorded", done: Cleared, progress: Callable[[str], None], settle_s: float) -> None:
+    asking.choose({"typed": WORD})
+    vin = ("0902",) if offers(done.before, 0x09, 0x02) else ()  # so that the recording says of which car it is
+    asking.all(lambda _car: iter((*vin, "010C", "010D")))
+    done.hurdles = tuple(_hurdles(asking.car))
+    if done.hurdles:
+        done.state = "refused"
+        return
+    progress("clearing every control unit")
+    done.state = "cannot_say"  # from here on a lost link leaves it open what was cleared
+    try:
+        _clear_and_look(asking, done, progress, settle_s)
+    except (AdapterError, KeyboardInterrupt) as error:
+        progress(str(error) or "stopped")
+        return
+    with suppress(AdapterError, KeyboardInterrupt):  # what it did is known by now
+        asking.all(lambda _car: iter(f"09{item:02X}" for item in COUNTED if offers(done.before, 0x09, item)))
     result = whole(done.ecus)
     done.state = "cannot_say" if result is None else "cleared" if result else "not_cleared"
     done.permanent = done.after.codes("permanent")
 
 
 def _clear_and_look(asking: "_Recorded", done: Cleared, progress: Callable[[str], None], settle_s: float) -> None:
+    asking.must_write = False  # a full disk must not keep anybody from knowing what the command did
     sent = asking.ask("04")
     confirmed = frozenset(reply.ecu for reply in sent.good if reply.payload[:1] == b"\x44")
     done.refusal = tuple(
@@ -217,6 +233,9 @@ class _Recorded:
         self._began_s = link.wire.clock()
         self._last_id = 0
         self._last_t = 0.0
+        self.must_write = True
+        """Whether what cannot be written ends it; after the command nothing does."""
+        self.unwritten = ""
         self._journal = JournalWriter(path, header, Context())
         self._take((LinkChange(0.0, "up", f"the car answers, {link.adapter}"),))
 
@@ -224,7 +243,15 @@ class _Recorded:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        self._journal.close("done" if kind is None else "interrupted")
+        self._kept(partial(self._journal.close, "done" if kind is None else "interrupted"))
+
+    def _kept(self, write: Callable[[], None]) -> None:
+        try:
+            write()
+        except (JournalError, OSError) as error:
+            if self.must_write:
+                raise
+            self.unwritten = self.unwritten or str(error)
 
     def all(self, questions: Callable[[Car], Iterator[str]]) -> None:
         """Ask all of them; each is chosen when the one before has been folded."""
@@ -261,7 +288,7 @@ class _Recorded:
         """Times count from the journal's beginning and never run backwards."""
         dated = tuple(self._dated(arrival) for arrival in arrivals)
         for arrival in dated:
-            self._journal.write(arrival)
+            self._kept(partial(self._journal.write, arrival))
         fold_all(self.car, dated)
 
     def _dated(self, arrival: Arrival) -> Arrival:

@@ -4,101 +4,37 @@ Every file is folded anew; nothing is remembered but what came in.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from pathlib import Path
+from dataclasses import dataclass, field, replace
 
-from coach.car.arrivals import Answer, Request
-from coach.car.car import Car
-from coach.car.denominator import Denominator
-from coach.car.happenings import CodeAppeared, CycleBegan, EngineStopped, GeneralDenominatorMet, Happening
-from coach.car.readout import EcuReadout, read_ecu
+from coach.car.happenings import CodeAppeared, CycleBegan, EngineStopped
 from coach.inspection.cleared import EcuCleared, cleared_ecus, whole
-from coach.inspection.confirm import Appeared, Confirmation, CycleDriven, Evidence, Similar, confirm
-from coach.inspection.findings import Found, findings_of
+from coach.inspection.codes import assignment
+from coach.inspection.confirm import SIMILAR_FOR, Appeared, Confirmation, CycleDriven, Evidence, confirm
+from coach.inspection.findings import Findings, Found, findings_of
 from coach.j1979.test_results import TestResult
 from coach.j1979.vehicle_info import PAIR_MONITORS, InUse
-from coach.jobs.records import Entry
 from coach.jobs.store import Job
-from coach.journal.reader import open_journal
-from coach.journal.records import Header
+from coach.session.aside import Aside, Counters, fell_within, set_aside
+from coach.session.seen import Seen, fold
 
 WHILE_PARKED = ("evaporative_system",)  # the engine-off leak test begins hours after the key was turned off (S27, S28)
 
 
 @dataclass(slots=True)
-class Driven:
-    """What was driven in one file, over all its driving cycles; the car's own totals begin afresh with each.
-
-    `ran_t`: when the engine was last heard running, seconds; none when never.
-    `missed`: the longest cycle surely lacked the regulated pattern; none when that cannot be told.
-    """
-
-    running_s: float = 0.0
-    distance_km: float = 0.0
-    longest_s: float = 0.0
-    missed: bool | None = None
-    ran_t: float | None = None
-    _last: tuple[float, float, bool | None] = (0.0, 0.0, None)
-
-    def see(self, totals: Denominator) -> None:
-        """The car's totals after one arrival: when they fall, a cycle is over."""
-        if totals.running_s < self._last[0]:
-            self._add()
-        if totals.running_s != self._last[0]:
-            self._last = (totals.running_s, totals.distance_km, totals.missed())
-
-    def end(self, totals: Denominator) -> None:
-        """The file is over."""
-        self.see(totals)
-        self._add()
-
-    def _add(self) -> None:
-        running_s, distance_km, missed = self._last
-        self.running_s += running_s
-        self.distance_km += distance_km
-        if running_s > self.longest_s:
-            self.longest_s, self.missed = running_s, missed
-        self._last = (0.0, 0.0, None)
-
-
-@dataclass(slots=True)
-class Seen:
-    """One file of the job, folded to its end. `started`: the monitors at its first readiness.
-
-    `codes_at_start`: every code reported before the engine was first heard running.
-    """
-
-    entry: Entry
-    path: Path
-    header: Header
-    car: Car
-    happened: tuple[Happening, ...]
-    started: Mapping[str, str | None]
-    codes_at_start: frozenset[str]
-    confirmed_clear: frozenset[str]
-    similar: bool | None
-    end_t: float
-    driven: Driven
-
-    @property
-    def pattern_met(self) -> bool | None:
-        """Whether a drive of the regulated pattern is in this file; none when it cannot be told."""
-        if any(isinstance(happening, GeneralDenominatorMet) for happening in self.happened):
-            return True
-        return False if self.driven.missed else None
-
-    def units_of(self) -> tuple[EcuReadout, ...]:
-        """Every control unit's own data."""
-        return tuple(read_ecu(ecu, self.car.can is not False) for _, ecu in sorted(self.car.ecus.items()))
-
-
-@dataclass(slots=True)
 class JobSeen:
-    """A whole job as its files tell it. `latest` is none before anything was read."""
+    """A whole job as its files tell it. `latest` is none before anything was read.
+
+    `unread`: why a file cannot be read. `doubtful`: names of files since the clear that cannot be read, or not whole:
+    had the code come and gone in one, nothing would tell. `aside`: files that are not evidence. `reset_in`: the file by
+    which the memory was cleared once more, by something else than this program.
+    """
 
     job: Job
     files: tuple[Seen, ...]
     unread: tuple[str, ...] = ()
+    doubtful: tuple[str, ...] = ()
+    aside: tuple[Aside, ...] = ()
+    reset_in: Seen | None = None
     before: Seen | None = None
     latest: Seen | None = None
     cleared: tuple[EcuCleared, ...] = ()
@@ -111,90 +47,94 @@ class JobSeen:
 
 def look_at(job: Job) -> JobSeen:
     """Fold every file of the job and judge its repaired codes."""
-    files, unread = [], []
-    frozen: Mapping[str, float] = {}
+    read: list[Seen] = []
+    unread: dict[str, str] = {}
+    frame: tuple[str, Mapping[str, float]] = ("", {})
     for entry, path in job.files():
         try:
-            seen = fold(entry, path, frozen)
-        except ValueError as error:
-            unread.append(str(error))
+            seen = fold(entry, path, frame[1])
+        except (ValueError, OSError) as error:
+            unread[entry.file] = str(error)
             continue
-        files.append(seen)
-        frozen = _frame_of(seen, job.record.codes) or frozen
-    found = JobSeen(job, tuple(files), tuple(unread))
+        read.append(seen)
+        frame = _frame_of(seen, job.record.codes) or frame
+    files, aside = set_aside(read)
+    found = JobSeen(job, files, tuple(unread.values()), aside=aside)
     if files:
-        _fill(found)
+        _fill(found, tuple(unread), frame[0])
     return found
 
 
-def fold(entry: Entry, path: Path, frozen: Mapping[str, float]) -> Seen:
-    """One journal from end to end. `frozen`: the freeze frame to look for. JournalError when it is none."""
-    reader = open_journal(path)
-    car, out, similar, driven = Car(), list[Happening](), Similar(frozen), Driven()
-    car.can = reader.header.can
-    started: dict[str, str | None] = {}
-    confirmed: set[str] = set()
-    known: frozenset[str] = frozenset()
-    for arrival in reader.arrivals():
-        car.expire(arrival.t, out)
-        heard = car.fold(arrival, out)
-        driven.see(car.denominator)
-        if "rpm" in heard and car.cycle.running:
-            known = known if driven.ran_t is not None else _codes_of(out)
-            driven.ran_t = arrival.t
-        if "rpm" in heard or "load_pct" in heard:
-            values = car.fresh
-            similar.see(values("rpm", 6.0), values("load_pct", 6.0), car.values.get("coolant_c"))
-        if isinstance(arrival, Answer) and arrival.payload == b"\x44":
-            confirmed.add(arrival.ecu)
-        if not started and isinstance(arrival, Request):  # by then every unit has answered the one before
-            started = _told(car)
-    car.end(out)
-    started = started or _told(car)
-    driven.end(car.denominator)
-    known = known if driven.ran_t is not None else _codes_of(out)
-    near, told = similar.result(), frozenset(confirmed)
-    return Seen(entry, path, reader.header, car, tuple(out), started, known, told, near, car.now, driven)
+def _frame_of(seen: Seen, codes: tuple[str, ...]) -> tuple[str, Mapping[str, float]] | None:
+    """A freeze frame a repaired code left, for the codes that have to be driven near theirs."""
+    for unit in seen.units_of():
+        known = assignment(unit.frozen_by) if unit.frozen_by in codes and unit.frozen_by is not None else None
+        if known is not None and known.monitor in SIMILAR_FOR:
+            return known.code, unit.frozen
+    return None
 
 
-def _codes_of(out: list[Happening]) -> frozenset[str]:
-    return frozenset(h.code for h in out if isinstance(h, CodeAppeared) and h.kind != "permanent")
-
-
-def _told(car: Car) -> dict[str, str | None]:
-    """The monitors, empty before any control unit told its readiness."""
-    return dict(car.monitor_states()) if any(ecu.readiness is not None for ecu in car.ecus.values()) else {}
-
-
-def _frame_of(seen: Seen, codes: tuple[str, ...]) -> Mapping[str, float] | None:
-    return next((unit.frozen for unit in seen.units_of() if unit.frozen_by in codes), None)
-
-
-def _fill(found: JobSeen) -> None:
-    files = found.files
+def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
+    files, record = found.files, found.job.record
     found.before = next((seen for seen in files if seen.entry.kind == "before"), None)
     found.latest = next((seen for seen in reversed(files) if seen.started), files[-1])
     clears = [number for number, seen in enumerate(files) if seen.confirmed_clear]
     first = clears[-1] if clears else 0
     if clears:
-        earlier = found.before.car if found.before is not None else files[first].car
-        found.cleared = cleared_ecus(earlier, files[first].car, files[first].confirmed_clear)
+        found.cleared = _cleared(files, first)
     since = files[first:] if clears else tuple(seen for seen in files if seen is not found.before)
+    fresh = _since_reset(found, since)
+    found.doubtful = _doubtful(found, unread, files[first] if clears else None)
     found.drives = tuple(seen for seen in since if seen.entry.kind == "drive")
     found.in_use = next((u.in_use for seen in reversed(files) for u in seen.units_of() if u.in_use is not None), None)
     found.job_ran = _job_ran(files, found.drives)
+    counted = [seen for seen in found.drives if seen in fresh and not (seen is found.reset_in and fell_within(seen))]
     found.evidence = Evidence(
-        findings=findings_of(found.latest.car),
+        findings=_findings(files, found.latest),
         cleared=bool(whole(found.cleared)),
-        tests=_tests(since),
-        cycles=tuple(_cycle(seen, files[files.index(seen) + 1 :]) for seen in found.drives),
+        tests=_tests(fresh),
+        tests_ever=_tests(files) or (),
+        cycles=tuple(_cycle(seen, files[files.index(seen) + 1 :]) for seen in counted),
         appeared=_appeared(frozenset() if clears else _known_before(found), since),
         frozen_by=next((u.frozen_by for u in found.latest.units_of() if u.frozen_by), None),
         frozen=next((u.frozen for u in found.latest.units_of() if u.frozen_by), {}),
         ran=_ran(found.before, since, found.latest),
+        doubtful=found.doubtful,
+        similar_to=framed_by or None,
     )
-    record = found.job.record
     found.confirmations = tuple(confirm(code, found.evidence, record.chosen.get(code)) for code in record.codes)
+
+
+def _findings(files: tuple[Seen, ...], latest: Seen) -> Findings:
+    """What was found last. Permanent codes that a file of the job told once are offered: not told now is unknown."""
+    found = findings_of(latest.car)
+    if not found.permanent.offered and any(findings_of(seen.car).permanent.offered for seen in files):
+        return replace(found, permanent=Found(None))
+    return found
+
+
+def _cleared(files: tuple[Seen, ...], number: int) -> tuple[EcuCleared, ...]:
+    """What the clear in this file did to every unit that spoke in the read-out just before it."""
+    clear = files[number]
+    before = next((seen for seen in reversed(files[:number]) if seen.entry.kind == "before"), clear)
+    return cleared_ecus(before.car, clear.car, clear.confirmed_clear)
+
+
+def _since_reset(found: JobSeen, since: tuple[Seen, ...]) -> tuple[Seen, ...]:
+    """The files since the memory was last cleared, by whatever: what came before proves nothing any more."""
+    fresh, counters = since, Counters()
+    for number, seen in enumerate(since):
+        if counters.fell(seen) or (fell_within(seen) and not seen.confirmed_clear):
+            fresh, found.reset_in = since[number:], seen
+    return fresh
+
+
+def _doubtful(found: JobSeen, unread: tuple[str, ...], clear: Seen | None) -> tuple[str, ...]:
+    """Files since the clear that cannot be read, and those with lines in their middle that cannot."""
+    names = [entry.file for entry in found.job.record.entries]
+    first = names.index(clear.entry.file) if clear is not None else 0
+    torn = {seen.entry.file for seen in found.files if seen.bad_lines}
+    return tuple(name for name in names[first:] if name in torn or name in unread)
 
 
 def _tests(since: tuple[Seen, ...]) -> tuple[TestResult, ...] | None:

@@ -9,20 +9,24 @@ States and what may move them:
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, Literal, Protocol
 
-from coach.car.arrivals import Arrival, LinkChange
+from coach.car.arrivals import Arrival, LinkChange, Mark
 from coach.car.car import Car
 from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.drive.profile import Profile
+from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
 from coach.session.questions import first, parting, proposed_profile, readout, wishes
 from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
 from coach.session.source import LinkFacts, Source, label_of
 
+UNRECORDED = "the recording cannot be written on; coaching goes on, what comes from now on is not kept"
 WISH_EVERY_S = 5.0  # our judgement: the plan changes seldom; when it does the wishes follow within this
 
 
@@ -67,6 +71,8 @@ class Drive:
         self.profile_why = ""
         self.link = LinkChange(0.0, "lost", "")
         self.header: Header | None = None
+        self.unrecorded = ""
+        """Why the journal could not be written to its end; empty while it is."""
         self._beginning = beginning
         self._car = Car()
         self._held: list[Arrival] = []
@@ -98,9 +104,22 @@ class Drive:
         happened: list[Happening] = []
         assert self._recorder is not None
         for arrival in arrivals:
-            self._recorder.write(arrival)
+            happened += self._keep(partial(self._recorder.write, arrival), core, arrival.t)
             happened += core.feed(arrival)
         return happened
+
+    def _keep(self, write: Callable[[], None], core: Core, t: float) -> tuple[Happening, ...]:
+        """Write as long as that works. A disk that fills up ends the recording and is said; coaching goes on."""
+        if self.unrecorded or self._recorder is None:
+            return ()
+        try:
+            write()
+        except (JournalError, OSError) as error:
+            self.unrecorded = str(error)
+            with suppress(JournalError, OSError):  # it may not even take its last line
+                self._recorder.close("cannot be written on")
+            return core.feed(Mark(t, UNRECORDED))
+        return ()
 
     def _before(self, arrivals: tuple[Arrival, ...]) -> None:
         """Nobody knows yet which car it is: everything is held and folded into a car nobody drives."""
@@ -216,5 +235,5 @@ class Drive:
         rest = self._feed(self.core, self.source.arrivals(0.0))
         rest += self.core.finish(self.core.now)
         if self._recorder is not None:
-            self._recorder.close(reason)
+            rest += self._keep(partial(self._recorder.close, reason), self.core, self.core.now)
         return (*happened, *rest)

@@ -11,8 +11,9 @@ from coach.drive.profile import parse_profile
 from coach.inspection.before import wants_relearn
 from coach.inspection.forecast import Forecast, forecasts
 from coach.library import profile_text
-from coach.session.confirm import JobSeen, Seen
+from coach.session.confirm import JobSeen
 from coach.session.questions import proposed_profile
+from coach.session.seen import Seen
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,6 +51,7 @@ CUES: dict[type[Happening], Cue] = {
     car.LinkChanged: Cue("notice"),
     car.DataLost: Cue("notice"),
     car.DataReturned: Cue("steady"),
+    car.NoteMade: Cue("notice"),
     car.CycleBegan: Cue("notice"),
     car.CycleUncertain: Cue("notice"),
     car.EngineStarted: Cue("steady"),

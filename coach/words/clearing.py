@@ -14,9 +14,9 @@ if TYPE_CHECKING:  # the clear brings the adapter with it, which words do not ne
 
 HURDLES = {
     "engine_running": "the engine runs: stop it and turn the key to on",
-    "engine_unknown": "the car does not tell its engine speed, so nobody knows that the engine is off",
+    "engine_unknown": "the engine speed was not told, so nobody knows that the engine is off; try again",
     "moving": "the car moves",
-    "speed_unknown": "the car does not tell its speed, so nobody knows that it stands",
+    "speed_unknown": "the speed was not told, so nobody knows that the car stands; try again",
     "battery_low": "the battery is low: charge it first, a control unit may fail while it writes",
 }
 
@@ -92,8 +92,13 @@ def cleared_page(done: "Cleared", relearn: bool = False) -> str:
         lines += [f"  {RELEARN}"] if relearn else []
     if done.before_path is not None:
         lines.append(f"  The read-out before is kept: {done.before_path}")
-    if done.clear_path is not None:
-        lines.append(f"  The clear is recorded: {done.clear_path}")
+    if done.unrecorded:
+        lines.append(
+            f"  The clear could not be recorded to its end: {done.unrecorded}. Read the car again into the job."
+        )
+    elif done.clear_path is not None:
+        what = "last look" if done.state == "refused" else "clear"
+        lines.append(f"  The {what} is recorded: {done.clear_path}")
     return "\n".join(lines)
 
 

@@ -15,8 +15,9 @@ from coach.j1979.dtc import is_code
 from coach.j1979.signals import SIGNALS
 from coach.jobs.records import SignOff
 from coach.jobs.store import Job
-from coach.session.confirm import JobSeen, Seen
+from coach.session.confirm import JobSeen
 from coach.session.next_drive import NextDrive, next_drive
+from coach.session.seen import Seen
 from coach.words.clearing import OWN, RELEARN
 from coach.words.names import MONITOR_NAMES
 from coach.words.readout import result_words
@@ -54,9 +55,17 @@ MISSING: dict[str, str] = {
     "not_similar": "no drive came near the engine speed and load of the freeze frame",
     "similar_unknown": "whether a drive came near the freeze frame's engine speed and load cannot be told",
     "test_outside": "its test result is outside the limits",
+    "test_not_read": "its test result was not read since the repair: read the car again, with the key on",
     "no_test_result": "its test result still reads empty: read the car again, with the key on",
 }
 """What is missing for a confirmation."""
+
+
+ASIDE = {
+    "another_car": "of another car, by its VIN; set aside, it counts for nothing here",
+    "simulated": "of a simulated car among recordings of a real one; set aside, it counts for nothing here",
+}
+RESET = "by then the memory was cleared by something that is not recorded here: what was driven before does not count"
 
 
 # ---------------------------------------------------------------- confirmation
@@ -64,7 +73,7 @@ MISSING: dict[str, str] = {
 
 def confirmation_page(one: Confirmation, units: Units) -> str:
     """One repaired code as text."""
-    lines = [f"{one.code}: {CONFIRMED[one.outcome]}."]
+    lines = [f"{one.code}: {outcome_words(one)}.", *_doubtful(one)]
     if one.assigned is not None:
         by = "by your own choice: the code is in no table" if one.assigned.chosen else one.assigned.source
         lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]} ({by})")
@@ -73,13 +82,27 @@ def confirmation_page(one: Confirmation, units: Units) -> str:
         lines.append(f"  seen again as {one.since.kind} at {clock(one.since.t)}{when}")
     if one.frozen:
         lines.append(f"  its freeze frame: {frame_words(one.frozen, units)}")
-    lines += [f"  missing: {missing_words(missing, units)}" for missing in one.missing]
+    lines += [f"  still open: {missing_words(missing, units)}" for missing in one.missing]
     lines += [f"  measured: {result_words(test)}" for test in one.tests if test.passed is not None]
     if one.outcome == "confirmed":
         lines.append(
             "  its monitor ran since the repair and no code of it stands; the MIL being off alone says nothing"
         )
     return "\n".join(lines)
+
+
+def outcome_words(one: Confirmation) -> str:
+    """The outcome in short; what rests on files that cannot all be read says so."""
+    by = " by the files that can be read" if one.outcome == "confirmed" and one.doubtful else ""
+    return f"{CONFIRMED[one.outcome]}{by}"
+
+
+def _doubtful(one: Confirmation) -> Iterator[str]:
+    if not one.doubtful:
+        return
+    what = f"{listed(list(one.doubtful))} cannot be read to the end"
+    had = f"had {one.code} come and gone in it, this would not be confirmed"
+    yield f"  {what}; {had}" if one.outcome == "confirmed" else f"  {what}; what it held is not counted"
 
 
 def missing_words(missing: Missing, units: Units | None = None) -> str:
@@ -111,6 +134,7 @@ def confirmation_data(one: Confirmation) -> dict[str, Any]:
         if one.since is None
         else {"kind": one.since.kind, "recording_began": one.since.began, "t": one.since.t},
         "freeze_frame": dict(one.frozen),
+        "not_whole": list(one.doubtful),
         "test_results": [
             {
                 "test_id": f"{test.mid:02X} {test.tid:02X}",
@@ -192,23 +216,46 @@ def job_heading(seen: JobSeen) -> str:
 
 
 def job_page(seen: JobSeen, units: Units) -> str:
-    """One job: what was repaired, its files, what is confirmed, what the next drive may bring."""
+    """One job, what matters first: what was repaired, whether that is confirmed, the car as last read, what is next."""
     record = seen.job.record
-    lines = [f"Job {record.id}, opened {when_words(record.opened)}", *_what(seen, units), "", "Files"]
-    lines += [f"  {line}" for line in _files(seen)]
-    if seen.latest is not None:
-        lines += ["", f"As last read, {when_words(seen.latest.entry.when)}", *_as_read(seen.latest)]
-    for one in seen.confirmations:
-        lines += ["", confirmation_page(one, units)]
-    back = [one.code for one in seen.confirmations if one.outcome == "came_back"]
-    ahead = next_drive(seen) if record.signed_off is None and not back else None
-    if back and record.signed_off is None:
-        lines += ["", f"Next: repair {listed(back)}. Driving for monitors is of no use before that."]
-    if ahead is not None:
-        lines += ["", "The next drive", *next_drive_lines(ahead)]
+    lines = [f"Job {record.id}, opened {when_words(record.opened)}", *_what(seen, units)]
+    if any(one.header.source == "simulated" for one in seen.files):
+        lines.insert(1, "SIMULATED: this is no real car.")
     if record.signed_off is not None:
         lines += ["", *_signed_off(record.signed_off)]
+    for one in seen.confirmations:
+        lines += ["", confirmation_page(one, units)]
+    if seen.latest is not None:
+        later = "; a later recording cannot be read" if later_unread(seen) else ""
+        lines += ["", f"As last read, {when_words(seen.latest.read_at)}{later}", *_as_read(seen.latest)]
+    if record.signed_off is None:
+        lines += _ahead(seen)
+    lines += ["", "Files", *(f"  {line}" for line in _files(seen))]
     return "\n".join(lines)
+
+
+def _ahead(seen: JobSeen) -> list[str]:
+    """What comes next; nothing to drive for where nothing is left."""
+    back = [one.code for one in seen.confirmations if one.outcome == "came_back"]
+    if back:
+        return ["", f"Next: repair {listed(back)}. Driving for monitors is of no use before that."]
+    if all_done(seen):
+        return ["", "Next: nothing is left to drive for. coach job sign-off closes the job."]
+    ahead = next_drive(seen)
+    return ["", "The next drive", *next_drive_lines(ahead)] if ahead is not None else []
+
+
+def later_unread(seen: JobSeen) -> bool:
+    """Whether a recording after the one last read cannot be read: what it said would be newer."""
+    names = [entry.file for entry in seen.job.record.entries]
+    last = names.index(seen.latest.entry.file) if seen.latest is not None else -1
+    return any(names.index(name) > last for name in seen.doubtful)
+
+
+def all_done(seen: JobSeen) -> bool:
+    """Every repaired code is confirmed and every monitor the car has was complete when last read."""
+    states = set(seen.latest.car.monitor_states().values()) if seen.latest is not None else set()
+    return {one.outcome for one in seen.confirmations} == {"confirmed"} and states <= {"complete", "unsupported"}
 
 
 def next_drive_lines(ahead: NextDrive) -> Iterator[str]:
@@ -247,7 +294,9 @@ def _files(seen: JobSeen) -> Iterator[str]:
     before: Mapping[str, str | None] = {}
     for one in seen.files:
         label = " SIMULATED" if one.header.source == "simulated" else ""
-        yield f"{when_words(one.entry.when)}  {KINDS[one.entry.kind]:<16} {one.entry.file}, {span(one.end_t)}{label}"
+        kind = "clear, unproved" if one.entry.kind == "clear" and not one.confirmed_clear else KINDS[one.entry.kind]
+        what = f"{when_words(one.entry.when)}  {kind:<16} {one.entry.file}"
+        yield f"{what}, {span(one.end_t)}{label}{_bad(one)}"
         ends = one.car.monitor_states()
         turned = [
             m for m, now in ends.items() if now == "complete" and "incomplete" in (before.get(m), one.started.get(m))
@@ -256,9 +305,16 @@ def _files(seen: JobSeen) -> Iterator[str]:
             yield f"{'':<18}became complete: {_names(turned)}"
         before = ends
     yield from (f"not readable: {why}" for why in seen.unread)
+    yield from (f"{one.seen.entry.file}: {ASIDE[one.why]}" for one in seen.aside)
+    if seen.reset_in is not None:
+        yield f"{seen.reset_in.entry.file}: {RESET}"
     yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
-    if not seen.files:
+    if not (seen.files or seen.unread or seen.aside):
         yield "none yet"
+
+
+def _bad(one: Seen) -> str:
+    return f", {one.bad_lines} lines not readable" if one.bad_lines else ""
 
 
 def _names(monitors: Iterable[str]) -> str:
@@ -280,14 +336,23 @@ def _as_read(seen: Seen) -> Iterator[str]:
             yield f"  {kind:<11} {', '.join(said) or ('none' if certain == () else 'uncertain')}"
 
 
-def _signed_off(done: SignOff) -> Iterator[str]:
+def signed_words(done: SignOff) -> Iterator[str]:
+    """The end of a job: what was said, by which rule, of what date and how sure, and what was open then."""
     by = f", {done.verdict} by {done.rule}" if done.rule else ""
-    yield f"Signed off {when_words(done.when)}: {done.outcome}{by}. {done.note}".rstrip()
+    yield f"{when_words(done.when)}: {done.outcome or 'no code was named'}{by}. {done.note}".rstrip()
+    if done.read_at:
+        yield f"by what the car said on {when_words(done.read_at)}"
     if done.rule:
-        yield f"  the rule as it was then: {SURE[done.rule_sure or 'memory']}; {done.rule_dates}"
-        yield f"  what it says of a retest: coach rules show {done.rule}"
+        yield f"the rule as it was then: {SURE[done.rule_sure or 'memory']}; {done.rule_dates}"
+        yield f"what it says of a retest: coach rules show {done.rule}"
     if done.incomplete is not None:
-        yield f"  incomplete then: {_names(done.incomplete) if done.incomplete else 'none'}"
+        yield f"incomplete then: {_names(done.incomplete) if done.incomplete else 'none'}"
+
+
+def _signed_off(done: SignOff) -> Iterator[str]:
+    first, *rest = signed_words(done)
+    yield f"Signed off {first}"
+    yield from (f"  {line}" for line in rest)
 
 
 def job_document(seen: JobSeen) -> dict[str, Any]:
@@ -305,6 +370,8 @@ def job_document(seen: JobSeen) -> dict[str, Any]:
         "odometer_km": record.odometer_km,
         "files": [{"kind": e.kind, "file": e.file, "when": e.when, "note": e.note} for e in record.entries],
         "not_readable": list(seen.unread),
+        "set_aside": [{"file": one.seen.entry.file, "why": one.why} for one in seen.aside],
+        "cleared_again_in": seen.reset_in.entry.file if seen.reset_in is not None else None,
         "confirmations": [confirmation_data(one) for one in seen.confirmations],
         "next_drive": _next_data(next_drive(seen)) if record.signed_off is None else None,
         "signed_off": None

@@ -242,7 +242,8 @@ def _next(car: Car) -> Iterator[str]:
     stored, pending = said_codes(car.ecus.values(), "stored"), said_codes(car.ecus.values(), "pending")
     if stored or pending:
         codes = listed([*dict.fromkeys((*stored, *pending))])
-        yield f"  {codes}: repair first. Monitors may not run while a code stands."
+        yield f"  {codes}: repair first; then coach clear, or three driving cycles without the fault, put it out."
+        yield "  Monitors may not run while a code stands."
     if open_ones:
         yield f"  {listed(open_ones)} still to run: coach drive guides through what is needed."
     if verdict(car) == "uncertain":

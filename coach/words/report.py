@@ -9,9 +9,19 @@ from collections.abc import Iterable, Iterator
 from coach import __version__
 from coach.car.car import Car
 from coach.inspection.cleared import EcuCleared
-from coach.session.confirm import JobSeen, Seen
+from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, Judged, job_forecasts
-from coach.words.jobs import CONFIRMED, KINDS, confirmation_page, forecast_words
+from coach.session.seen import Seen
+from coach.words.jobs import (
+    ASIDE,
+    KINDS,
+    RESET,
+    confirmation_page,
+    forecast_words,
+    later_unread,
+    outcome_words,
+    signed_words,
+)
 from coach.words.names import MONITOR_NAMES
 from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts, shown
 from coach.words.readout import masked
@@ -34,6 +44,7 @@ from coach.words.report_parts import (
     codes_words,
     hidden_vins,
     in_use_section,
+    job_tests_section,
     mil_words,
     moments_of,
     monitors_section,
@@ -45,7 +56,7 @@ from coach.words.report_parts import (
 )
 from coach.words.report_plots import buckets_each
 from coach.words.review import CAUTION
-from coach.words.units import Units, span
+from coach.words.units import Units, clock, span
 from coach.words.verdicts import CONFIRM
 
 NO_RULE = "not judged: no inspection rule was named for this report"
@@ -82,11 +93,11 @@ def _job_page(report: JobReport, units: Units) -> Page:
         (
             car_section(latest, report.show_vin, units),
             Section("The repair", tuple(_repair(seen, units))),
-            *(verdict_section(judged) for judged in report.verdicts),
+            *(verdict_section(judged, _read_at(seen)) for judged in report.verdicts),
             Section("Is the repair confirmed", tuple(_confirmed(seen, units))),
             monitors_section(moments) if moments else None,
             codes_section(moments, units) if moments else None,
-            tests_section(latest) if latest is not None else None,
+            job_tests_section(seen),
             in_use_section(moments),
             Section("The next drive, and what must wait", tuple(_next(report, units))),
             Section("Drives", (_drives(report, units),)) if seen.drives else None,
@@ -104,21 +115,29 @@ def _job_page(report: JobReport, units: Units) -> Page:
 def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str]]:
     record = report.seen.job.record
     for one in report.seen.confirmations:
-        yield f"repair of {one.code}", CONFIRMED[one.outcome]
+        yield f"repair of {one.code}", outcome_words(one)
     if not report.seen.confirmations:
         codes = ", ".join(record.codes)
         none = "no code was named, so nothing can be confirmed"
         yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
     lost = len(report.seen.unread)
+    every = f"{lost + len(report.seen.files) + len(report.seen.aside)} files of this job"
     if lost:
-        files = f"{lost} of {lost + len(report.seen.files)} files of this job"
-        yield "not readable", f"{files}; nothing they held is in this page"
+        yield "not readable", f"{lost} of {every}; nothing they held is in this page"
+    if report.seen.aside:
+        yield "set aside", f"{len(report.seen.aside)} of {every}; why stands under Cautions"
     for filed in [*report.drives.values()][-1:]:
         yield from (("the last drive", line) for line in ended_lines(filed))
+    if (read := _read_at(report.seen)) and latest is not None:
+        later = "; a later recording cannot be read" if later_unread(report.seen) else ""
+        yield "last read", f"{when_words(read)}{later}"
     yield from _car_short(report.verdicts, latest)
     if record.signed_off is not None:
-        done = record.signed_off
-        yield "signed off", ", ".join(part for part in (when_words(done.when), done.outcome, done.note) if part)
+        yield "signed off", next(signed_words(record.signed_off))
+
+
+def _read_at(seen: JobSeen) -> str:
+    return seen.latest.read_at if seen.latest is not None else ""
 
 
 def _car_short(verdicts: tuple[Judged, ...], car: Car | None) -> Iterator[tuple[str, str]]:
@@ -143,6 +162,9 @@ def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
         rows.append(("odometer, by the user", units.distance(record.odometer_km)))
     rows.append(("job opened", when_words(record.opened)))
     yield Facts(tuple(rows))
+    if record.signed_off is not None:
+        first, *rest = signed_words(record.signed_off)
+        yield Lines((f"Signed off {first}", *rest))
     if seen.cleared:
         told = tuple((ecu.address, "yes" if ecu.confirmed else "no", _cleared(ecu)) for ecu in seen.cleared)
         yield Table("The clear", ("control unit", "confirmed it", "what was read after it"), told)
@@ -193,6 +215,9 @@ def _driven(one: Seen, units: Units) -> tuple[str, str, str]:
 def _job_cautions(report: JobReport) -> Iterator[str]:
     seen = report.seen
     yield from (f"not readable: {why}" for why in seen.unread)
+    yield from (f"{one.seen.entry.file}: {ASIDE[one.why]}" for one in seen.aside)
+    if seen.reset_in is not None:
+        yield f"{seen.reset_in.entry.file}: {RESET}"
     yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
     for name, filed in report.drives.items():
         yield from (f"{name}: {line}" for line in trouble_lines(filed))
@@ -246,7 +271,7 @@ def _file_page(report: FileReport, units: Units) -> Page:
             *(verdict_section(judged) for judged in report.verdicts),
             monitors_section(moments, first_monitors(filed.reviewed.happenings)),
             codes_section(moments, units),
-            tests_section(car),
+            tests_section(car, clock),
             in_use_section(moments),
             needed_section(filed, units),
             Section("The drive", drive_blocks(filed, buckets_each(1), report.show_vin, units)),

@@ -14,8 +14,9 @@ from coach.car.ecus import said_codes
 from coach.car.readout import EcuReadout
 from coach.drive.happenings import PhaseDriven
 from coach.inspection.forecast import Forecast
-from coach.session.confirm import JobSeen, Seen
+from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, job_forecasts
+from coach.session.seen import Seen
 from coach.words.jobs import confirmation_data, job_document
 from coach.words.readout import masked
 from coach.words.readout_data import in_use_data

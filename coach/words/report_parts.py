@@ -3,7 +3,7 @@
 Each gives blocks for the page; nothing is decided here.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from coach.car.car import Car
@@ -19,7 +19,7 @@ from coach.session.filed import FileReport, JobReport, Judged
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.paper import Block, Cell, Facts, Lines, Section, Share, Table
 from coach.words.readout import CODE_NOTES, NEAR_LIMIT_PCT, NOT_PASSED, masked, value_words
-from coach.words.units import Units, listed
+from coach.words.units import Units, listed, when_words
 from coach.words.verdicts import OUTCOMES, SURE, verdict_parts
 
 NOT_QUOTED = "09 02: what it sent as its VIN cannot be read, and is not quoted here"
@@ -52,7 +52,7 @@ def moments_of(seen: JobSeen) -> Iterator[At]:
     if clear is not None and clear is not seen.latest:
         yield At("after_clear", "after the clear", clear.car)
     if seen.latest is not None and seen.latest is not seen.before:
-        yield At("now", "now", seen.latest.car)
+        yield At("now", "last read", seen.latest.car)
 
 
 def hidden_vins(report: JobReport | FileReport) -> tuple[str, ...]:
@@ -186,22 +186,44 @@ def _once(blocks: list[Block]) -> Iterator[Block]:
 # ---------------------------------------------------------------- what the monitors measured
 
 
-def tests_section(car: Car) -> Section | None:
-    """Service 06: what was measured, between which limits, and the share of the limit that is used."""
-    rows = tuple((unit.address, *_result(test)) for unit in units_of(car) for test in unit.tests)
-    if not rows:
+def tests_section(car: Car, when: Callable[[float], str]) -> Section | None:
+    """Service 06: what was measured, between which limits, and the share of the limit that is used.
+
+    `when`: words for a second of the recording. A monitor that completed after its results were read is named: what it
+    measured then stands nowhere.
+    """
+    told = [(unit, test, unit.tests_t.get(test.mid, 0.0)) for unit in units_of(car) for test in unit.tests]
+    if not told:
         return None
-    head = ("by", "test", "measured", "limits", "share of the limit used", "result")
-    words = "The share is 0 % in the middle of the limits or at their open end, 100 % at a limit."
-    return Section("Test results", (Table("What the monitors measured", head, rows), Lines((words,))))
+    first_t, last_t = min(t for _, _, t in told), max(t for _, _, t in told)
+    apart = last_t - first_t > APART_S
+    rows = tuple((unit.address, *_result(test, car), *((when(t),) if apart else ())) for unit, test, t in told)
+    head = ("by", "test", "measured", "limits", "share of the limit used", "result", *(("read",) if apart else ()))
+    words = ["The share is 0 % in the middle of the limits or at their open end, 100 % at a limit."]
+    if any(LATER in row for row in rows):
+        words.append("Complete by now, but read before that: what these monitors measured is not in this page.")
+    title = "What the monitors measured" + ("" if apart else f", read at {when(first_t)}")
+    return Section("Test results", (Table(title, head, rows), Lines(tuple(words))))
 
 
-def _result(test: TestResult) -> tuple[Cell, ...]:
+APART_S = 60.0  # our judgement: one read-out takes less; results read together need no time each
+LATER = "complete later"
+
+
+def job_tests_section(seen: JobSeen) -> Section | None:
+    """The results as the job's last file that holds any told them."""
+    files = [one for one in seen.files if any(unit.tests for unit in one.units_of())]
+    return tests_section(files[-1].car, lambda t: when_words(files[-1].moment(t))) if files else None
+
+
+def _result(test: TestResult, car: Car) -> tuple[Cell, ...]:
     name = MONITOR_NAMES[test.monitor] if test.monitor is not None else "maker's own"
     known = f", {TESTS[test.tid]}" if test.tid in TESTS else ""
     what = f"{name} {test.mid:02X} {test.tid:02X}{known}"
     if test.passed is None:
-        return what, "not run since the clear", "", Share("", None), "none yet"
+        ran = test.monitor is not None and car.monitor_states().get(test.monitor) == "complete"
+        empty = "empty when it was read" if ran else "not run since the clear"
+        return what, empty, "", Share("", None), LATER if ran else "none yet"
     value, low, high = (test.value, test.low, test.high) if test.value is not None else test.raw
     unit = f" {test.unit}" if test.unit else ("" if test.value is not None else f" (unit {test.unit_id:02X} not known)")
     share = test.share_of_limit_used
@@ -252,17 +274,24 @@ def problems_lines(car: Car, show_vin: bool) -> Iterator[str]:
 # ---------------------------------------------------------------- the verdict
 
 
-def verdict_section(judged: Judged) -> Section:
-    """One verdict with every reason, what would change it, and where the rule comes from."""
+def verdict_section(judged: Judged, read: str = "") -> Section:
+    """One verdict with every reason, what would change it, and where the rule comes from.
+
+    `read`: when the car spoke; empty where it just did.
+    """
     verdict = judged[0]
     parts = verdict_parts(*judged)
     source, *dated = parts.source
-    blocks: list[Block] = [Lines((*parts.head, f"Judged on {verdict.vehicle.on}.", *parts.remarks))]
+    blocks: list[Block] = [Lines((*parts.head, f"Judged on {verdict.vehicle.on}{_as_read(read)}.", *parts.remarks))]
     blocks += [Table(title, ("speaks", "what was looked at"), reasons) for title, reasons in parts.readings]
     needed = tuple(f"What would change it: {line}." for line in parts.changes)
     disagree = tuple(f"Sources disagree: {words}" for words in parts.conflicts)
     blocks.append(Lines((*needed, *disagree, f"Source: {source}", *dated)))
     return Section(f"Inspection: {OUTCOMES[verdict.outcome]} under {verdict.rule.name}", tuple(blocks))
+
+
+def _as_read(read: str) -> str:
+    return f", by what the car said on {when_words(read)}" if read else ""
 
 
 def verdict_words(judged: Judged) -> str:

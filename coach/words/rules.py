@@ -105,7 +105,9 @@ def _cars(rule: Rule) -> Iterator[str]:
 
 
 def _from_year(first: FromYear) -> str:
-    return "from which model year is not stated" if first.model_year is None else f"model year {first.model_year} on"
+    if first.model_year is None:
+        return "from which model year is not stated"
+    return f"model year {first.model_year} on" + (", natural gas and the like only" if first.alternative_only else "")
 
 
 def weight_words(weight: Weight) -> str:

@@ -31,10 +31,11 @@ class Units:
         return f"{kelvin * 1.8:.0f} °F" if self.us else f"{kelvin:.0f} °C"
 
     def distance(self, km: float | None) -> str:
-        """A distance, one decimal."""
+        """A distance, one decimal; none where it is thousands."""
         if km is None:
             return "unknown distance"
-        return f"{km / KM_PER_MILE:.1f} mi" if self.us else f"{km:.1f} km"
+        far = km / KM_PER_MILE if self.us else km
+        return f"{far:.{0 if far >= 1000 else 1}f} {'mi' if self.us else 'km'}"
 
     def height(self, metres: float) -> str:
         """A height above the sea, to the ten."""

@@ -109,6 +109,9 @@ REASONS: dict[str, Words] = {
     "fuel_unknown": lambda r: "the fuel is not known",
     "model_year_unknown": lambda r: "the model year is not known",
     "fuel_scope_not_stated": lambda r: "from which model year on this fuel is inspected is not stated",
+    "alternative_fuel_only": lambda r: (
+        "it is for natural gas and the like, petrol is outside it; the car does not tell"
+    ),
     "older_than_scope": lambda r: f"model year {_n(r.number)} is older than the programme looks at ({_n(r.limit)} on)",
     "newer_than_window": lambda r: f"model year {_n(r.number)} is newer than this check is for (up to {_n(r.limit)})",
     "older_than_window": lambda r: f"model year {_n(r.number)} is older than this check is for (from {_n(r.limit)})",
@@ -139,8 +142,8 @@ CHANGES: dict[str, str] = {
     "stored_not_stated": "repair {codes}, or ask the programme",
     "stored_unknown": "read the car again",
     "pending_fails": "repair {codes}",
-    "pending_no_effect_unsure": "drive until {codes} is confirmed or dropped, or ask the programme",
-    "pending_not_stated": "drive until {codes} is confirmed or dropped, or ask the programme",
+    "pending_no_effect_unsure": "repair {codes}, unless the car drops it on the next drive; or ask the programme",
+    "pending_not_stated": "repair {codes}, unless the car drops it on the next drive; or ask the programme",
     "pending_unknown": "read the car again",
     "permanent_counts": "the car itself has to erase {codes}: its monitor has to run and pass, then the key off and on",
     "permanent_excepted": "ask the programme whether {codes} is still looked at, or let the car erase it",
@@ -175,8 +178,13 @@ def verdict_page(verdict: Verdict, year: ModelYear | None = None, findings: Find
     return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
 
 
+def headline(verdict: Verdict) -> str:
+    """The verdict in one line."""
+    return f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
+
+
 def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
-    yield f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
+    yield headline(verdict)
     car = verdict.vehicle
     fuel = FUELS.get(car.fuel or "", "fuel not known")
     yield f"Model year {car.model_year or 'not known'}, {fuel}." + (f" {year_words(year)}" if year is not None else "")

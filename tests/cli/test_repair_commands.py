@@ -4,6 +4,7 @@ The rule used is the federal baseline as the shipped rule has it (40 CFR 85.2222
 """
 
 import json
+import shutil
 import signal
 import subprocess
 import sys
@@ -54,6 +55,10 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
         )
         assert ran.returncode == code, ran.stdout + ran.stderr
         assert said in ran.stdout
+    ran = subprocess.run(
+        coach("check", "--port", port, *rules, *jobs), capture_output=True, text=True, timeout=LONGEST_S
+    )
+    assert ran.stdout.startswith("United States federal baseline (40 CFR 85.2222, 85.2207): not ready. The reasons")
     assert main(["job", "show", "--json", *jobs]) == 1  # its monitor has not run since the clear
     shown = json.loads(capsys.readouterr().out)
     assert shown["schema"] == "coach.job"
@@ -63,6 +68,27 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
     report = capsys.readouterr().out
     assert "P0135" in report and "SIMULATED" in report and "Confirm with your local programme" in report
     assert main(["job", "sign-off", *jobs]) == 0
+
+
+def test_a_job_that_is_gone_before_the_word_is_typed_keeps_the_command_back(port: str, tmp_path: Path) -> None:
+    jobs = ["--jobs", str(tmp_path)]
+    assert main(["job", "new", "--code", "p0135", *jobs]) == 0
+    with subprocess.Popen(
+        coach("clear", "--port", port, *jobs),
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as clearing:
+        assert clearing.stdout is not None
+        for line in clearing.stdout:
+            if line.startswith("To clear, type the word"):
+                break
+        shutil.rmtree(tmp_path / "jobs")
+        _, said = clearing.communicate("clear\n", timeout=LONGEST_S)
+    assert clearing.returncode == 2
+    assert "nothing was sent; the car's memory is as it was" in said
+    assert "Traceback" not in said
 
 
 def test_rules_are_listed_and_shown_with_their_source(capsys: pytest.CaptureFixture[str]) -> None:

@@ -70,3 +70,20 @@ def test_the_unit_that_kept_its_readiness_is_named() -> None:
 
 def test_where_no_unit_was_known_before_nothing_can_be_said() -> None:
     assert whole(cleared_ecus(Car(), car(both(OPEN, OPEN)), ALL)) is None
+
+
+EMPTY = car(both(OPEN, OPEN), codes("4300", "4300"))
+
+
+@pytest.mark.parametrize(("confirmed", "done"), [(ALL, True), (frozenset({"7E8"}), None), (frozenset(), None)])
+def test_where_nothing_was_there_to_lose_only_the_units_own_word_says_that_it_was_cleared(
+    confirmed: frozenset[str], done: bool | None
+) -> None:
+    assert whole(cleared_ecus(EMPTY, car(both(OPEN, OPEN), codes("4300", "4300")), confirmed)) is done
+
+
+def test_a_unit_heard_only_afterwards_that_is_not_cleared_keeps_it_from_being_done() -> None:
+    before = car(both(DONE, None), codes("43010420", None))
+    assert whole(cleared_ecus(before, car(both(OPEN, DONE), codes("4300", "4300")), ALL)) is False
+    assert whole(cleared_ecus(before, car(both(OPEN, OPEN), codes("4300", "43010420")), ALL)) is False
+    assert whole(cleared_ecus(before, car(both(OPEN, OPEN), codes("4300", "4300")), ALL)) is True

@@ -146,3 +146,8 @@ def test_without_load_or_frame_nothing_is_similar_and_nothing_is_not() -> None:
     blind = Similar({})
     blind.see(1500.0, 40.0, 88.0)
     assert blind.result() is None
+
+
+def test_near_another_systems_freeze_frame_says_nothing_of_a_misfire() -> None:
+    for frame, outcome in (("P0301", "confirmed"), ("P0300", "confirmed"), ("P0171", "cannot_say")):
+        assert judged("P0302", tests=None, cycles=(WHOLE,), similar_to=frame).outcome == outcome

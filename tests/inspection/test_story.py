@@ -6,14 +6,19 @@ from pathlib import Path
 
 import pytest
 
+import coach.session.clear as session_clear
+from coach.car.arrivals import Arrival, Request
 from coach.inspection.needs import target
 from coach.inspection.verdict import judge
 from coach.jobs.store import JobStore
+from coach.journal.errors import CannotWrite
+from coach.journal.writer import JournalWriter
 from coach.library import shipped
 from coach.session.confirm import look_at
 from coach.session.rules import a_rule, vehicle_of
 from coach.simulator.cars import make_car
 from coach.simulator.simulated_car import SimulatedCar
+from coach.words.clearing import cleared_page
 from tests.inspection.makers import vehicle
 from tests.inspection.story import THURSDAY, cleared, drive, read
 
@@ -136,3 +141,34 @@ def test_a_component_is_confirmed_by_a_finished_cycle_whose_pending_codes_were_r
     told = seen.confirmations[0]
     assert (told.outcome, told.missing) == ("confirmed", ())
     assert seen.drives[0].driven.running_s > 600
+
+
+def test_a_disk_that_fills_up_at_the_command_does_not_hide_what_it_did(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    car, job = a_car(), JobStore(tmp_path).new(THURSDAY, ("P0135",))
+    write, full = JournalWriter.write, []
+
+    def filling(self: JournalWriter, arrival: Arrival) -> None:
+        full.append(isinstance(arrival, Request) and arrival.text == "04")
+        if any(full):
+            raise CannotWrite("No space left on device")
+        write(self, arrival)
+
+    monkeypatch.setattr(JournalWriter, "write", filling)
+    done = cleared(car, job)
+    assert (done.state, done.unrecorded) == ("cleared", "No space left on device")
+    assert "P0135" not in car.ecus[0].memory.stored
+    assert "could not be recorded to its end: No space left" in cleared_page(done)
+
+
+def test_a_stop_by_the_user_after_the_command_says_that_nobody_knows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    car, job = a_car(), JobStore(tmp_path).new(THURSDAY, ("P0135",))
+
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(session_clear, "_verify", stopped)
+    assert cleared(car, job).state == "cannot_say"

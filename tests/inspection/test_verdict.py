@@ -8,6 +8,7 @@ from coach.inspection.findings import Found
 from coach.inspection.needs import needs, target
 from coach.inspection.verdict import judge, judge_any
 from coach.j1979.monitors import MONITORS
+from coach.words.verdicts import changes
 from tests.inspection.makers import a_rule, all_rules, findings, vehicle
 
 FEDERAL = a_rule("us-federal")
@@ -181,3 +182,41 @@ def test_the_target_is_what_the_strictest_reading_accepts() -> None:
 def test_without_a_known_number_everything_is_wanted() -> None:
     told = needs(FEDERAL, findings("catalyst"), vehicle(None))
     assert (told.must, told.known) == (("catalyst",), False)
+
+
+@pytest.mark.parametrize(
+    ("rule_id", "year", "fuel", "weight_lb", "outcome"),
+    [  # OAR 340-256-0355: heavy petrol from 2013, diesel light only; mva.maryland.gov: trucks from 2008, to 14,000 lb
+        ("us-or", 2012, "gasoline", 8500.0, "ready"),
+        ("us-or", 2012, "gasoline", 8501.0, "cannot_say"),
+        ("us-or", 2013, "gasoline", 8501.0, "ready"),
+        ("us-or", 2012, "diesel", 8500.0, "ready"),
+        ("us-or", 2012, "diesel", 8501.0, "cannot_say"),
+        ("us-md", 2007, "gasoline", 8500.0, "ready"),
+        ("us-md", 2007, "gasoline", 8501.0, "cannot_say"),
+        ("us-md", 2008, "gasoline", 8501.0, "ready"),
+        ("us-md", 2008, "gasoline", 14001.0, "cannot_say"),
+        ("us-md", 2008, "diesel", 6000.0, "cannot_say"),
+    ],
+)
+def test_a_heavy_vehicle_is_not_judged_by_the_first_year_of_light_ones(
+    rule_id: str, year: int, fuel: str, weight_lb: float, outcome: str
+) -> None:
+    found = findings(diesel=fuel == "diesel")
+    assert judge(a_rule(rule_id), found, vehicle(year, fuel, gvwr_lb=weight_lb)).outcome == outcome
+
+
+def test_the_truck_check_never_says_ready_petrol_is_outside_it_and_that_it_is_in_force_is_second_hand() -> None:
+    rule = a_rule("us-ca-cleantruck")
+    petrol = judge(rule, findings(), vehicle(2020, "gasoline", gvwr_lb=16000.0))
+    assert "alternative_fuel_only" in {reason.id for reason in petrol.scope}
+    diesel = judge(rule, findings(diesel=True), vehicle(2020, "diesel", gvwr_lb=16000.0))
+    assert (petrol.outcome, diesel.outcome) == ("cannot_say", "cannot_say")
+
+
+def test_with_the_mil_on_its_codes_are_named_and_none_is_said_to_pass() -> None:
+    told = judge(a_rule("us-il"), findings(mil_on=True, stored=Found(("P0135",))), vehicle(2012))
+    reasons = {reason.id: reason for reason in told.readings[0].reasons}
+    assert reasons["mil_on"].codes == ("P0135",)
+    assert "stored_no_effect" not in reasons
+    assert "repair what lights the MIL: P0135" in changes(told)

@@ -149,6 +149,7 @@ def test_the_job_of_the_story_is_told_at_every_step(tmp_path: Path, no_pauses: N
 
     seen = look_at(job)
     assert "confirmed." in job_page(seen, Units())
+    assert job_page(seen, Units()).splitlines()[1] == "SIMULATED: this is no real car."
     assert "P0135; front oxygen sensor; 4 files" in jobs_page((job,))
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from coach.cli import main
 from coach.jobs import store
 from coach.jobs.errors import CannotKeep, JobBusy, JobDamaged, JobError, NoSuchJob, SeveralOpen
 from coach.jobs.lock import Locked
@@ -172,3 +173,29 @@ def test_a_record_edited_by_hand_names_what_is_wrong_and_is_not_believed(
     with pytest.raises(JobDamaged, match=r"job\.json: "):
         jobs.named(job.record.id)
     assert [str(path) in str(problem) for problem in jobs.all()[1]] == [True]
+
+
+def test_words_that_are_no_text_get_one_line_and_leave_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    jobs = ["--jobs", str(tmp_path)]
+    note = b"sensor \xff".decode(errors="surrogateescape")  # as the shell hands over what is not UTF-8
+    assert main(["job", "new", "--code", "P0135", "--note", note, *jobs]) == 2
+    assert not (tmp_path / "jobs").exists()
+    assert main(["job", "new", "--code", "P0135", *jobs]) == 0
+    for command in (["job", "change", "--part", note], ["job", "sign-off", "--note", note]):
+        assert main([*command, *jobs]) == 2
+    said = capsys.readouterr().err.splitlines()
+    assert len(said) == 3
+    assert all("not UTF-8 behind 'sensor '" in line for line in said)
+    assert JobStore(tmp_path).open_job() is not None
+
+
+def test_a_job_that_cannot_be_written_leaves_no_folder(jobs: JobStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_folder: Path, _record: object) -> None:
+        raise CannotKeep("the disk is full")
+
+    monkeypatch.setattr(store, "_write", full)
+    with pytest.raises(CannotKeep):
+        jobs.new(WHEN)
+    assert [path.name for path in jobs.folder.iterdir()] == [".lock"]

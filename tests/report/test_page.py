@@ -11,6 +11,7 @@ import pytest
 from coach.car.arrivals import Answer, Request
 from coach.car.happenings import AnswerUnusable, CodeAppeared, CodesCleared, NoteMade
 from coach.drive.happenings import PhaseDriven
+from coach.jobs.records import SignOff
 from coach.jobs.store import JobStore
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
@@ -18,7 +19,7 @@ from coach.library import profile_text, shipped
 from coach.report.text import text
 from coach.session.filed import FileReport, JobReport, file_drive, file_job
 from coach.session.review import review
-from coach.words.paper import Figure, Page, Table, over_texts, shown
+from coach.words.paper import Figure, Lines, Page, Table, over_texts, shown
 from coach.words.phases import driven_times
 from coach.words.report import page_of
 from coach.words.report_data import report_document
@@ -26,7 +27,7 @@ from coach.words.report_drive import MOST_LISTED, listed_happenings
 from coach.words.review import page as review_page
 from coach.words.units import Units
 from tests.inspection.story import THURSDAY
-from tests.recordings import SCHEDULES
+from tests.recordings import SCHEDULES, ask
 from tests.report.conftest import MADE, Filed
 
 VIN = "ZZZSM0000S0000001"
@@ -206,3 +207,66 @@ def test_what_happens_very_often_is_summed_up_with_its_count() -> None:
     assert [h.t for h, _ in rows] == sorted(h.t for h, _ in rows)
     varied = [CodeAppeared(float(t), "7E8", "stored", f"P{t:04d}") for t in range(300)]
     assert len(listed_happenings([*varied, told])) == MOST_LISTED
+
+
+def test_a_job_says_when_the_car_was_last_read_and_the_verdict_rests_on_that(filed: Filed) -> None:
+    assert dict(filed.page.short.rows)["last read"].startswith("2026-11-20 08:00")
+    page = text(filed.page)
+    assert "by what the car said on 2026-11-20 08:00." in page
+    tables = [block for section in filed.page.sections for block in section.blocks if isinstance(block, Table)]
+    assert next(t.head for t in tables if t.caption == "Monitors")[1:] == (
+        "before the clear",
+        "after the clear",
+        "last read",
+    )
+    assert "What the monitors measured, read at 2026-11-20 08:00" in [t.caption for t in tables]
+
+
+def test_results_read_before_their_monitor_ran_are_not_said_to_be_missing_now(tmp_path: Path) -> None:
+    """A recording that asked service 06 at its start only; bytes after SAE J1979."""
+    path, empty = tmp_path / "drive.journal", "464181" + "0E" + "0000" * 3
+    header = Header(1, "live", "test", "2026-11-20T06:40:00+00:00", "an adapter", "ISO 15765-4", True)
+    told = [
+        *ask(1.0, 1, "0101", ("7E8", "410100076565")),
+        *ask(21.0, 2, "0641", ("7E8", empty)),
+        *ask(95.0, 3, "0101", ("7E8", "410100076525")),
+    ]
+    with JournalWriter(path, header, Context()) as journal:
+        for arrival in told:
+            journal.write(arrival)
+    page = page_of(FileReport(file_drive(path), MADE), Units())
+    tests = next(section for section in page.sections if section.title == "Test results")
+    table, words = tests.blocks
+    assert isinstance(table, Table) and isinstance(words, Lines)
+    assert table.caption == "What the monitors measured, read at 0:21"
+    assert table.rows[0][2] == "empty when it was read" and table.rows[0][-1] == "complete later"
+    assert "read before that" in words.items[-1]
+
+
+def test_a_job_that_was_signed_off_says_by_which_rule_and_how_sure_it_was(filed: Filed, tmp_path: Path) -> None:
+    folder = tmp_path / "job"
+    shutil.copytree(filed.job.folder, folder)
+    job = JobStore(tmp_path).named(str(folder))
+    job.sign_off(
+        SignOff(
+            "2026-11-21T10:00:00+00:00",
+            "P0135 confirmed",
+            "us-il",
+            "not ready",
+            "",
+            "undated",
+            "found",
+            ("catalyst",),
+            "2026-11-20T08:00:00+00:00",
+        )
+    )
+    seen, drives, hashes = file_job(job)
+    page = page_of(JobReport(seen, MADE, (), drives, hashes), Units())
+    assert dict(page.short.rows)["signed off"] == "2026-11-21 10:00: P0135 confirmed, not ready by us-il."
+    words = text(page)
+    for told in (
+        "by what the car said on 2026-11-20 08:00",
+        "read in its source; undated",
+        "incomplete then: catalyst",
+    ):
+        assert told in words

@@ -8,18 +8,23 @@ from pathlib import Path
 
 import pytest
 
-from coach.car.happenings import Happening, MonitorChanged
+from coach.car.arrivals import Arrival
+from coach.car.happenings import Happening, MonitorChanged, NoteMade
 from coach.drive.current import current_phase
 from coach.drive.happenings import HoldPaused, PhaseDriven
+from coach.journal.errors import CannotWrite
+from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
-from coach.session.drive import Beginning, Drive
+from coach.session.drive import UNRECORDED, Beginning, Drive
 from coach.session.live import a_profile
 from coach.session.review import review
 from coach.session.steering import cue_for
 from coach.simulator.cars import make_car
 from coach.simulator.driver import Driver
 from coach.simulator.simulated_car import SimulatedCar
+from coach.words.announce import Announcer
+from coach.words.units import Units
 from tests.session.in_process import InProcessSource, Misfortune
 
 KNOWN = {"soak_s": 36000.0, "soak_proof": "the simulated car stood for the night"}
@@ -69,6 +74,29 @@ def test_what_happened_live_happens_again_from_the_journal(tmp_path: Path, name:
     again = review(path)
     assert list(again.happenings) == live
     assert again.header.source == "simulated"
+
+
+def test_a_disk_that_fills_up_ends_the_recording_and_not_the_coaching(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, written, write = tmp_path / "drive.journal", [0], JournalWriter.write
+
+    def filling(self: JournalWriter, arrival: Arrival) -> None:
+        written[0] += 1
+        if written[0] > 300:
+            raise CannotWrite("No space left on device")
+        write(self, arrival)
+
+    monkeypatch.setattr(JournalWriter, "write", filling)
+    drive, source = session(path, make_car("small"), "spark_engine_off_leak")
+    live = driven(drive, source, 200.0)
+    assert drive.core is not None
+    assert drive.unrecorded == "No space left on device"
+    assert [h.text for h in live if isinstance(h, NoteMade)] == [UNRECORDED]
+    said = [entry.text for entry in Announcer(drive.core, Units()).take(tuple(live)) if entry.cue == "NoteMade"]
+    assert said == [f"Note: {UNRECORDED}"]
+    assert drive.core.now > 150.0
+    assert len(list(open_journal(path).arrivals())) == 300
 
 
 def test_the_car_itself_proposes_its_profile(tmp_path: Path) -> None:
