@@ -84,7 +84,7 @@ def sign_off(arguments: argparse.Namespace) -> int:
     from coach.jobs.records import SignOff
     from coach.session.confirm import look_at
     from coach.words.jobs import outcome_words
-    from coach.words.verdicts import OUTCOMES
+    from coach.words.reasons import OUTCOMES
 
     job = the_job(arguments, arguments.id)
     seen = look_at(job)

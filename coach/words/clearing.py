@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 from coach.inspection.before import Check
 from coach.inspection.cleared import WORD, Hurdle, Loss
 from coach.words.names import MONITOR_NAMES
+from coach.words.paragraphs import wrapped
 from coach.words.units import Units, listed
-from coach.words.verdicts import wrapped
 
 if TYPE_CHECKING:  # the clear brings the adapter with it, which words do not need
     from coach.session.clear import Cleared

@@ -20,9 +20,10 @@ from coach.session.next_drive import NextDrive, next_drive
 from coach.session.seen import Seen
 from coach.words.clearing import OWN, RELEARN
 from coach.words.names import MONITOR_NAMES
+from coach.words.paragraphs import wrapped
 from coach.words.readout import result_words
+from coach.words.reasons import SURE
 from coach.words.units import Units, clock, listed, pattern_words, span, when_words
-from coach.words.verdicts import SURE, wrapped
 
 KINDS = {"before": "read-out before", "clear": "clear", "drive": "drive", "between": "read-out"}
 CONFIRMED = {

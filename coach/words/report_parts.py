@@ -19,8 +19,9 @@ from coach.session.filed import FileReport, JobReport, Judged
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.paper import Block, Cell, Facts, Lines, Section, Share, Table
 from coach.words.readout import CODE_NOTES, NEAR_LIMIT_PCT, NOT_PASSED, masked, value_words
+from coach.words.reasons import OUTCOMES, SURE
 from coach.words.units import Units, listed, when_words
-from coach.words.verdicts import OUTCOMES, SURE, verdict_parts
+from coach.words.verdicts import verdict_parts
 
 NOT_QUOTED = "09 02: what it sent as its VIN cannot be read, and is not quoted here"
 

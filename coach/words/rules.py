@@ -24,7 +24,9 @@ from coach.inspection.schema import (
     Weight,
     Window,
 )
-from coach.words.verdicts import CONFIRM, FUELS, SURE, monitor_names, rule_source, wrapped
+from coach.words.paragraphs import wrapped
+from coach.words.reasons import FUELS, SURE, monitor_names
+from coach.words.verdicts import CONFIRM, rule_source
 
 MARKS = {"found": "", "found-2nd": " (second hand)", "memory": " (from memory)"}
 WEAKER = ("found", "found-2nd", "memory")

@@ -1,10 +1,9 @@
 """A verdict in words and as data: what an inspection would say, by which reading, why, and what would change it.
 
-A table of sentences, one a reason; nothing is decided here.
+The sentences stand in `reasons.py`; nothing is decided here.
 """
 
-from collections.abc import Callable, Iterator
-from textwrap import fill
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from coach import __version__
@@ -14,153 +13,12 @@ from coach.inspection.model_year import ModelYear
 from coach.inspection.needs import Needs
 from coach.inspection.rules import Rule
 from coach.inspection.verdict import ReadingVerdict, Verdict, judge_any
-from coach.words.names import MONITOR_NAMES
+from coach.words.paragraphs import wrapped
+from coach.words.reasons import CHANGES, FUELS, OUTCOMES, REASONS, SHORT, SURE, TOPICS, monitor_names, number_words
 from coach.words.units import listed
 
 SCHEMA, SCHEMA_VERSION = "coach.verdict", 1
 CONFIRM = "Confirm with your local programme: rules change, and the inspector decides."
-OUTCOMES = {"ready": "ready", "not_ready": "not ready", "cannot_say": "cannot say"}
-SURE = {
-    "found": "read in its source",
-    "found-2nd": "second hand, not read in its own source",
-    "memory": "from memory, not read anywhere",
-}
-SHORT = {"found": "read in its source", "found-2nd": "second hand", "memory": "from memory"}
-FUELS = {"gasoline": "petrol", "diesel": "diesel", "any": "petrol or diesel"}
-WIDTH = 100
-
-Words = Callable[[Reason], str]
-
-
-def monitor_names(monitors: tuple[str, ...]) -> str:
-    """Monitors as people read them."""
-    return listed([MONITOR_NAMES[m] for m in monitors])
-
-
-def _n(number: float | None) -> str:
-    return "unknown" if number is None else f"{number:.0f}"
-
-
-def _few(r: Reason) -> str:
-    if not r.monitors:
-        return "every monitor it counts is complete"
-    return f"incomplete: {monitor_names(r.monitors)}; it lets {_n(r.limit)} be incomplete"
-
-
-REASONS: dict[str, Words] = {
-    "not_counted": lambda r: "it does not count readiness",
-    "no_monitors": lambda r: "the car did not tell its monitors",
-    "monitors_unknown": lambda r: f"uncertain: {monitor_names(r.monitors)}",
-    "counting_open": lambda r: f"whether {monitor_names(r.monitors)} count is not stated, and here it matters",
-    "must_be_complete": lambda r: f"{monitor_names(r.monitors)} incomplete, which it never lets go",
-    "may_not_be_incomplete": lambda r: f"{monitor_names(r.monitors)} incomplete, which is not on its list",
-    "too_many_incomplete": lambda r: f"{_n(r.number)} incomplete ({monitor_names(r.monitors)}), at most {_n(r.limit)}",
-    "few_enough_incomplete": _few,
-    "operation_warm_ups": lambda r: f"{_n(r.number)} warm-up cycles since the clear, {_n(r.limit)} are enough",
-    "operation_distance_mi": lambda r: f"{_n(r.number)} miles since the clear, {_n(r.limit)} are enough",
-    "operation_run_time_min": lambda r: f"{_n(r.number)} minutes of running since the clear, {_n(r.limit)} are enough",
-    "operation_short": lambda r: "too little operation since the clear, as far as the car counts it",
-    "mil_off": lambda r: "the MIL is off",
-    "mil_on": lambda r: "the MIL is commanded on",
-    "mil_unknown": lambda r: "the MIL cannot be told for certain",
-    "mil_on_not_stated": lambda r: "the MIL is commanded on, and no source says what that does here",
-    "mil_on_without_code": lambda r: "the MIL is on without a stored code; the rule speaks of both together",
-    "lamp_dark": lambda r: "the lamp stays dark at key-on, as you saw it",
-    "no_stored": lambda r: "no stored code",
-    "stored_fails": lambda r: f"stored: {listed(list(r.codes))}; a reported code fails by itself",
-    "stored_no_effect": lambda r: f"stored: {listed(list(r.codes))}; without the MIL it passes",
-    "stored_no_effect_unsure": lambda r: f"stored: {listed(list(r.codes))}; said to pass without the MIL, second hand",
-    "stored_not_stated": lambda r: f"stored: {listed(list(r.codes))}; no source says what it does without the MIL",
-    "stored_unknown": lambda r: "stored codes cannot be told for certain",
-    "no_pending": lambda r: "no pending code",
-    "pending_fails": lambda r: f"pending: {listed(list(r.codes))}; it fails",
-    "pending_no_effect": lambda r: f"pending: {listed(list(r.codes))}; not looked at",
-    "pending_no_effect_unsure": lambda r: f"pending: {listed(list(r.codes))}; said not to matter, second hand",
-    "pending_not_stated": lambda r: f"pending: {listed(list(r.codes))}; no source says whether it matters",
-    "pending_unknown": lambda r: "pending codes cannot be told for certain",
-    "no_permanent": lambda r: "no permanent code",
-    "permanent_counts": lambda r: f"permanent: {listed(list(r.codes))}; it fails, even with the MIL off",
-    "permanent_excepted": lambda r: (
-        f"permanent: {listed(list(r.codes))}; not looked at after so much driving since the clear ({SURE[r.sure]})"
-    ),
-    "permanent_exception_unknown": lambda r: (
-        f"permanent: {listed(list(r.codes))}; whether enough was driven since the clear cannot be told"
-    ),
-    "permanent_not_considered": lambda r: f"permanent: {listed(list(r.codes))}; not looked at",
-    "permanent_not_considered_unsure": lambda r: (
-        f"permanent: {listed(list(r.codes))}; thought not to be looked at, but no source was read for it"
-    ),
-    "permanent_older_car": lambda r: (
-        f"permanent: {listed(list(r.codes))}; said not to count on a car so old ({SURE[r.sure]})"
-    ),
-    "permanent_not_offered": lambda r: "the car does not tell permanent codes",
-    "permanent_unknown": lambda r: "permanent codes cannot be told for certain",
-    "retest_monitor_open": lambda r: (
-        f"a retest after {listed(list(r.codes))}: {monitor_names(r.monitors)} must be complete and is not"
-    ),
-    "retest_contradictory": lambda r: (
-        f"a retest after {listed(list(r.codes))} with {monitor_names(r.monitors)} incomplete: sources disagree or none"
-        " was found"
-    ),
-    "retest_code_unknown": lambda r: f"a retest after {listed(list(r.codes))}: whose monitor that is, is not known",
-    "no_limit_for_car": lambda r: "no number was found for this model year and fuel",
-    "programme_ended": lambda r: "this programme has ended",
-    "programme_unknown": lambda r: "no rule text was read for this programme",
-    "fuel_unknown": lambda r: "the fuel is not known",
-    "model_year_unknown": lambda r: "the model year is not known",
-    "fuel_scope_not_stated": lambda r: "from which model year on this fuel is inspected is not stated",
-    "alternative_fuel_only": lambda r: (
-        "it is for natural gas and the like, petrol is outside it; the car does not tell"
-    ),
-    "older_than_scope": lambda r: f"model year {_n(r.number)} is older than the programme looks at ({_n(r.limit)} on)",
-    "newer_than_window": lambda r: f"model year {_n(r.number)} is newer than this check is for (up to {_n(r.limit)})",
-    "older_than_window": lambda r: f"model year {_n(r.number)} is older than this check is for (from {_n(r.limit)})",
-    "too_heavy": lambda r: f"{_n(r.number)} lb is above what the rule is for",
-    "too_light": lambda r: f"{_n(r.number)} lb is below what the rule is for",
-    "weight_not_told": lambda r: (
-        "it depends on the gross weight, which was not told"
-        + (f"; the rule names {_n(r.limit)} lb" if r.limit is not None else "")
-    ),
-}
-"""One sentence part a reason."""
-
-CHANGES: dict[str, str] = {
-    "no_monitors": "read the car again, key on, adapter pushed fully in",
-    "monitors_unknown": "read the car again: a control unit did not answer properly",
-    "must_be_complete": "complete {monitors}",
-    "may_not_be_incomplete": "complete {monitors}",
-    "too_many_incomplete": "complete all but {limit} of {monitors}",
-    "counting_open": "complete {monitors}",
-    "operation_short": "drive on: warm-ups, miles or minutes since the clear are enough, any one of them",
-    "mil_on": "repair what lights the MIL: {codes}",
-    "mil_unknown": "read the car again",
-    "mil_on_not_stated": "repair what lights the MIL",
-    "mil_on_without_code": "read the stored codes again",
-    "lamp_dark": "mend the lamp",
-    "stored_fails": "repair {codes}",
-    "stored_no_effect_unsure": "repair {codes}",
-    "stored_not_stated": "repair {codes}, or ask the programme",
-    "stored_unknown": "read the car again",
-    "pending_fails": "repair {codes}",
-    "pending_no_effect_unsure": "repair {codes}, unless the car drops it on the next drive; or ask the programme",
-    "pending_not_stated": "repair {codes}, unless the car drops it on the next drive; or ask the programme",
-    "pending_unknown": "read the car again",
-    "permanent_counts": "the car itself has to erase {codes}: its monitor has to run and pass, then the key off and on",
-    "permanent_excepted": "ask the programme whether {codes} is still looked at, or let the car erase it",
-    "permanent_exception_unknown": "let the car erase {codes}: its monitor has to run and pass",
-    "permanent_not_considered_unsure": "ask the programme about permanent codes, or let the car erase {codes}",
-    "permanent_older_car": "ask the programme about permanent codes on a car of this age",
-    "permanent_unknown": "read the car again",
-    "retest_monitor_open": "complete {monitors}",
-    "retest_contradictory": "complete {monitors}, or ask the programme about the retest",
-    "retest_code_unknown": "ask the programme about the retest",
-    "fuel_unknown": "say the fuel with --fuel-type",
-    "model_year_unknown": "say the model year with --model-year",
-}
-"""What would change a reason that is against the car or open."""
-
-
-# ---------------------------------------------------------------- the page
 
 
 def verdict_page(verdict: Verdict, year: ModelYear | None = None, findings: Findings | None = None) -> str:
@@ -192,18 +50,6 @@ def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
         yield "The rule can be read in more than one way; each is shown and none is settled here."
     if verdict.unverified and verdict.outcome == "cannot_say":
         yield wrapped(f"This verdict is unverified: {listed(unread(verdict))}.", hang=2).lstrip()
-
-
-TOPICS = {
-    "mil": "the MIL",
-    "lamp": "the MIL",
-    "stored": "stored codes",
-    "pending": "pending codes",
-    "permanent": "permanent codes",
-    "operation": "operation since the clear",
-    "retest": "a retest",
-}
-"""The part of a rule a reason rests on, by the first word of its id; any other is the number of monitors."""
 
 
 def unread(verdict: Verdict) -> list[str]:
@@ -285,7 +131,7 @@ def changes(verdict: Verdict) -> tuple[str, ...]:
             continue
         names, codes = monitor_names(reason.monitors), listed(list(reason.codes)) if reason.codes else "its codes"
         form = CHANGES["must_be_complete" if reason.limit == 0 and reason.monitors else reason.id]
-        found[form.format(monitors=names, codes=codes, limit=_n(reason.limit))] = None
+        found[form.format(monitors=names, codes=codes, limit=number_words(reason.limit))] = None
     return tuple(found)
 
 
@@ -297,14 +143,6 @@ def rule_source(rule: Rule) -> Iterator[str]:
     """The sources, one a line, and their dates."""
     yield from (wrapped(source) for source in rule.source.split(" ; "))
     yield wrapped(f"Dates: {rule.source_date}." + (f" Not the newest text: {rule.outdated}." if rule.outdated else ""))
-
-
-def wrapped(text: str, hang: int = 4) -> str:
-    """A paragraph of a page, indented; addresses are not broken."""
-    rest = " " * hang
-    return fill(
-        text, WIDTH, initial_indent="  ", subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
-    )
 
 
 # ---------------------------------------------------------------- what is still needed

@@ -19,16 +19,10 @@ from coach.session.confirm import look_at
 from coach.simulator.cars import make_car
 from coach.words.clearing import CHECKS, HURDLES, checks_page, cleared_page, loss_page
 from coach.words.jobs import MISSING, forecast_words, job_page, jobs_page
+from coach.words.reasons import CHANGES, REASONS
 from coach.words.rules import rule_page, rules_page
 from coach.words.units import Units
-from coach.words.verdicts import (
-    CHANGES,
-    CONFIRM,
-    REASONS,
-    needs_words,
-    verdict_document,
-    verdict_page,
-)
+from coach.words.verdicts import CONFIRM, needs_words, verdict_document, verdict_page
 from tests.inspection.makers import a_rule, all_rules, findings, vehicle
 from tests.inspection.story import THURSDAY, cleared, drive, read
 
