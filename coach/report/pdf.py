@@ -18,7 +18,7 @@ from coach.report.svg import svg
 from coach.report.text import plain_cell
 from coach.words.paper import Block, Cell, Facts, Figure, Lines, Page, Section, Share, Table, broken, over_texts
 
-NEEDED = "typst is needed to write a PDF: pip install 'drive-cycle-coach[pdf]'; or write .html and print it"
+NEEDED = "typst is needed to write a PDF: pip install 'typst>=0.15.2,<0.16'; or write .html and print it"
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 STANDARDS = ["a-2a", "ua-1"]  # PDF/A-2a for filing (ISO 19005-2), PDF/UA-1 for readers (ISO 14289-1)
 NARROW = 8  # letters after which a word may be broken in a table of figures, where a SHA-256 takes half the width

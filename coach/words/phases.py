@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from coach.car.happenings import (
     CodesCleared,
+    CycleBegan,
     DataLost,
     DataReturned,
     Happening,
@@ -23,7 +24,7 @@ from coach.drive.happenings import (
     PhaseUntimable,
     RepeatCounted,
 )
-from coach.drive.trackers import Holding
+from coach.drive.trackers import Holding, Tracker
 from coach.session.review import Reviewed
 from coach.words.names import REASON_NAMES, REPEAT_NAMES
 from coach.words.paper import Strip
@@ -65,15 +66,58 @@ def strips(reviewed: Reviewed) -> tuple[Strip, ...]:
     return tuple(Strip(names[p], parts, driven.get(p)) for p, parts in held.items() if parts or p in driven)
 
 
+def several_cycles(reviewed: Reviewed) -> bool:
+    """The recording holds more than one driving cycle: what the core holds at its end is of the last alone."""
+    return any(isinstance(happening, CycleBegan) for happening in reviewed.happenings)
+
+
+def held_in_all_s(reviewed: Reviewed) -> dict[str, float | None]:
+    """Seconds each phase was held over the whole recording; none where a phase is not held for a time."""
+    trackers, several = reviewed.core.trackers, several_cycles(reviewed)
+    stretched = held_stretches(reviewed) if several else {}
+    return {
+        phase: (sum(b - a for a, b in stretched[phase]) if several else tracker.hold.held_s)
+        if isinstance(tracker, Holding)
+        else None
+        for phase, tracker in trackers.items()
+    }
+
+
 def phase_rows(reviewed: Reviewed) -> tuple[tuple[str, str], ...]:
     """Each phase by name, and what was driven of it."""
-    names, driven, held = reviewed.profile.names(), driven_times(reviewed.happenings), held_stretches(reviewed)
+    names, trackers = reviewed.profile.names(), reviewed.core.trackers
+    if not several_cycles(reviewed):
+        return tuple((names[phase], _phase_state(tracker)) for phase, tracker in trackers.items())
+    driven, held = driven_times(reviewed.happenings), held_stretches(reviewed)
     since_t = cleared_t(reviewed.happenings)
     counting = tuple(h for h in reviewed.happenings if h.t > since_t)
     after = {p: tuple(part for part in parts if part[0] >= since_t) for p, parts in held.items()}
     return tuple(
         (names[p], f"driven, at {clock(driven[p])}" if p in driven else _partly(counting, p, after[p])) for p in held
     )
+
+
+def _phase_state(tracker: Tracker) -> str:
+    """Driven or not, what was held, and what broke it most."""
+    if tracker.driven_t is not None:
+        return f"driven, at {clock(tracker.driven_t)}"
+    parts = [f"{r.counted} of {r.wanted} {REPEAT_NAMES[r.what]}" for r in tracker.repeats() if r.counted]
+    if isinstance(tracker, Holding) and tracker.hold.untimable:
+        return "cannot be timed with this adapter: values come too slowly"
+    if isinstance(tracker, Holding) and tracker.hold.held_s >= 1:
+        parts.insert(0, _held(tracker))
+    return ", ".join(parts) or "not driven"
+
+
+def _held(tracker: Holding) -> str:
+    hold = tracker.hold
+    wanted = f" of {span(hold.duration_s)}" if hold.duration_s < 1e9 else ""
+    text = f"{span(hold.held_s)}{wanted} held"
+    if not hold.reasons:
+        return text
+    reason, count = max(hold.reasons.items(), key=lambda item: item[1])
+    breaks = "1 break" if hold.breaks == 1 else f"{hold.breaks} breaks"
+    return f"{text}, longest {span(hold.longest_s)}, {breaks}, mostly {REASON_NAMES.get(reason, reason)} ({count})"
 
 
 def _partly(happenings: tuple[Happening, ...], phase: str, held: tuple[Stretch, ...]) -> str:

@@ -5,13 +5,12 @@ from typing import Any
 
 from coach.car.denominator import FAST_S, IDLE_S, RUNNING_S
 from coach.car.ecus import said_codes
-from coach.car.happenings import ClockSteppedBack, CycleBegan, GeneralDenominatorMet, WarmUpCycleCompleted
+from coach.car.happenings import ClockSteppedBack, GeneralDenominatorMet, WarmUpCycleCompleted
 from coach.drive.core import Core
 from coach.drive.plan import NotToday, Plan
-from coach.drive.trackers import Holding, Tracker
 from coach.session.review import Reviewed
-from coach.words.names import MONITOR_NAMES, NOT_TODAY, REASON_NAMES, REPEAT_NAMES, SIGNAL_NAMES
-from coach.words.phases import phase_rows
+from coach.words.names import MONITOR_NAMES, NOT_TODAY, SIGNAL_NAMES
+from coach.words.phases import phase_rows, several_cycles
 from coach.words.review_data import denominator, warm_up
 from coach.words.sentences import gate_words, sentence
 from coach.words.units import Units, clock, listed, span
@@ -33,7 +32,7 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
         _head(reviewed, units),
         _recording(reviewed),
         _timeline(reviewed, units, names, full),
-        _phases(reviewed, names),
+        _phases(reviewed),
         _cycle_text(reviewed, units),
         _monitors(reviewed.core),
         _codes(reviewed.core),
@@ -106,39 +105,8 @@ def matters(happening: Any) -> bool:
 # ---------------------------------------------------------------- phases
 
 
-def several_cycles(reviewed: Reviewed) -> bool:
-    """The recording holds more than one driving cycle: what the core holds at its end is of the last alone."""
-    return any(isinstance(happening, CycleBegan) for happening in reviewed.happenings)
-
-
-def _phases(reviewed: Reviewed, names: dict[str, str]) -> str:
-    if several_cycles(reviewed):
-        return "\n".join(["Phases", *(f"  {name:<44} {driven}" for name, driven in phase_rows(reviewed))])
-    trackers = reviewed.core.trackers.items()
-    return "\n".join(["Phases", *(f"  {names[phase]:<44} {_phase_state(tracker)}" for phase, tracker in trackers)])
-
-
-def _phase_state(tracker: Tracker) -> str:
-    """Driven or not, what was held, and what broke it most."""
-    if tracker.driven_t is not None:
-        return f"driven, at {clock(tracker.driven_t)}"
-    parts = [f"{r.counted} of {r.wanted} {REPEAT_NAMES[r.what]}" for r in tracker.repeats() if r.counted]
-    if isinstance(tracker, Holding) and tracker.hold.untimable:
-        return "cannot be timed with this adapter: values come too slowly"
-    if isinstance(tracker, Holding) and tracker.hold.held_s >= 1:
-        parts.insert(0, _held(tracker))
-    return ", ".join(parts) or "not driven"
-
-
-def _held(tracker: Holding) -> str:
-    hold = tracker.hold
-    wanted = f" of {span(hold.duration_s)}" if hold.duration_s < 1e9 else ""
-    text = f"{span(hold.held_s)}{wanted} held"
-    if not hold.reasons:
-        return text
-    reason, count = max(hold.reasons.items(), key=lambda item: item[1])
-    breaks = "1 break" if hold.breaks == 1 else f"{hold.breaks} breaks"
-    return f"{text}, longest {span(hold.longest_s)}, {breaks}, mostly {REASON_NAMES.get(reason, reason)} ({count})"
+def _phases(reviewed: Reviewed) -> str:
+    return "\n".join(["Phases", *(f"  {name:<44} {driven}" for name, driven in phase_rows(reviewed))])
 
 
 # ---------------------------------------------------------------- the cycle

@@ -9,12 +9,14 @@ from msgspec import to_builtins
 
 from coach import __version__
 from coach.car.ecus import said_codes
+from coach.car.happenings import CycleBegan, GeneralDenominatorMet, WarmUpCycleCompleted
 from coach.drive.core import Core
 from coach.drive.obstacles import obstacles
 from coach.drive.plan import Plan
 from coach.drive.trackers import Holding, Tracker
 from coach.session.review import Reviewed
 from coach.words.names import GATE_UNITS, MONITOR_NAMES
+from coach.words.phases import driven_times, held_in_all_s
 
 SCHEMA = "coach.review"
 SCHEMA_VERSION = 2
@@ -42,6 +44,7 @@ def document(reviewed: Reviewed) -> dict[str, Any]:
             "driving_cycle": _cycle(core),
             "general_denominator": denominator(core),
             "phases": {phase: _phase(core.trackers[phase]) for phase in core.trackers},
+            "all_driving_cycles": _all_cycles(reviewed),
             "plan": _plan(core.plan()),
             "obstacles": {
                 monitor: [{**to_builtins(one), "unit": GATE_UNITS.get(one.detail or "")} for one in causes]
@@ -132,6 +135,17 @@ def denominator(core: Core) -> dict[str, Any]:
         "unseen_s": found.unseen_s,
         "engine_assumed_running": found.engine_assumed if timed else None,
         "unwatched": list(core.car.unwatched_weather()),
+    }
+
+
+def _all_cycles(reviewed: Reviewed) -> dict[str, Any]:
+    """What happened over the whole recording; what stands beside it is of the driving cycle at its end alone."""
+    driven, held_s = driven_times(reviewed.happenings), held_in_all_s(reviewed)
+    return {
+        "count": 1 + sum(isinstance(h, CycleBegan) for h in reviewed.happenings),
+        "warm_up_cycle_t": [h.t for h in reviewed.happenings if isinstance(h, WarmUpCycleCompleted)],
+        "general_denominator_met_t": [h.t for h in reviewed.happenings if isinstance(h, GeneralDenominatorMet)],
+        "phases": {phase: {"driven_t": driven.get(phase), "held_s": seconds} for phase, seconds in held_s.items()},
     }
 
 

@@ -13,6 +13,7 @@ from coach.cli import main
 from coach.library import shipped
 from coach.report.errors import CannotFile
 from coach.report.files import is_ours, put
+from tests.importer.captures import asked_for
 from tests.report.conftest import Filed
 
 REPLAY = str(shipped("replays") / "misfire_comes_back.journal.gz")
@@ -103,7 +104,7 @@ def test_without_the_library_a_pdf_is_refused_in_one_line(
     monkeypatch.setitem(sys.modules, "typst", None)
     assert main(["report", REPLAY, "-o", str(tmp_path / "report.pdf")]) == 2
     told = capsys.readouterr().err
-    assert "pip install 'drive-cycle-coach[pdf]'" in told and told.count("\n") == 1
+    assert f"pip install '{asked_for('pdf')}'" in told and told.count("\n") == 1
     assert not list(tmp_path.iterdir())
 
 

@@ -25,6 +25,7 @@ from coach.words.report import page_of
 from coach.words.report_data import report_document
 from coach.words.report_drive import MOST_LISTED, listed_happenings
 from coach.words.review import page as review_page
+from coach.words.review_data import document
 from coach.words.units import Units
 from tests.inspection.story import THURSDAY
 from tests.recordings import SCHEDULES, ask
@@ -88,6 +89,12 @@ def test_the_review_of_such_a_drive_tells_the_same(filed: Filed) -> None:
     assert re.search(r"Warm-up drive +driven, at 9:3", page)
     assert "The recording holds more than one driving cycle." in page
     assert "general denominator   " not in page
+    data = document(review(filed.job.files("drive")[0][1]))
+    whole = data["all_driving_cycles"]
+    assert (whole["count"], data["phases"]["warm_up_drive"]["driven"]) == (2, False)
+    assert whole["phases"]["warm_up_drive"]["driven_t"] == pytest.approx(9.6 * 60, abs=6)
+    assert whole["phases"]["highway_cruise"]["held_s"] > 240
+    assert len(whole["warm_up_cycle_t"]) == len(whole["general_denominator_met_t"]) == 1
 
 
 def test_what_was_driven_before_a_clear_does_not_count() -> None:
