@@ -1,6 +1,7 @@
 """Which phase the coach speaks of at this moment. It reads the core and changes nothing."""
 
 from coach.drive.core import Core
+from coach.drive.gates import Failed
 from coach.drive.plan import Plan
 
 
@@ -11,6 +12,12 @@ def current_phase(core: Core, plan: Plan) -> str | None:
     """
     order = in_told_order(core, plan)
     return next((phase for phase in order if core.trackers[phase].gate.open), order[0] if order else None)
+
+
+def before_parking(core: Core, plan: Plan) -> Failed | None:
+    """What must still be driven until the test that runs while it stands can count; none when nothing must."""
+    failed = (found for planned in plan.park for found in core.trackers[planned.phase].gate.failed if found.later)
+    return next(failed, None)
 
 
 def in_told_order(core: Core, plan: Plan) -> tuple[str, ...]:

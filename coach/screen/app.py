@@ -103,13 +103,13 @@ class CoachApp(App["Ended | None"]):
     # ------------------------------------------------------------ ways
 
     def go_to_start(self) -> None:
-        """The start, with nothing behind it."""
+        """The start, with nothing behind it; one that lies beneath is gone back to."""
         while len(self.screen_stack) > 2:
             self.pop_screen()
-        if len(self.screen_stack) == 2:
-            self.switch_screen(StartScreen(self.chosen))
-        else:
+        if len(self.screen_stack) < 2:
             self.push_screen(StartScreen(self.chosen))
+        elif not isinstance(self.screen, StartScreen):
+            self.switch_screen(StartScreen(self.chosen))
 
     def go_to_review(self, path: str) -> None:
         """A recording."""

@@ -155,7 +155,7 @@ class DriveScreen(CoachScreen):
         if self.moment is not None and self._unread(self.moment):
             self._notes = [*(note for note in self._notes if note != text), text]
         else:
-            self.notify(text)
+            super().note(text)
 
     def _hear(self) -> None:
         """One line when the voice turns out not to be heard; the drive goes on."""

@@ -38,6 +38,11 @@ class CoachScreen(Screen[None]):
     def written(self, timeout_s: float) -> None:
         """Wait until nothing of it can be lost any more."""
 
+    def note(self, text: str) -> None:
+        """A word beside the page, for a moment; the one before it goes, so that no old word stands beside a new one."""
+        self.app.clear_notifications()
+        self.notify(text)
+
     def action_back(self) -> None:
         """One screen back; from the last one, the start."""
         if len(self.app.screen_stack) > 2:
@@ -184,7 +189,7 @@ class AskScreen(ModalScreen[str | None]):
     def _submitted(self, event: Input.Submitted) -> None:
         wrong = self._check(event.value)
         if wrong:
-            self.query_one(Static).update(Content(wrong))
+            self.query_one(Static).update(Content(f"{wrong}\n\n{self._question}"))
         else:
             self.dismiss(event.value)
 

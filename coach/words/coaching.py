@@ -293,7 +293,9 @@ def _stop_note(core: Core) -> str:
 
 def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str, ...]]:
     """Complete, to run, and what cannot run today with its reason."""
-    states = _last_told(core)
+    states = core.car.last_word()  # while the car is silent the last it told: the page says beside it that it is
+    if not any(states.values()):
+        return "", "not told yet", ()
     blocked = {found.monitor for found in plan.not_today}
     complete = [MONITOR_NAMES[m] for m, state in states.items() if state == "complete"]
     to_run = [
@@ -302,12 +304,6 @@ def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str
         if states[m] != "complete" and m not in blocked and m not in CONTINUOUS
     ]
     return ", ".join(complete), ", ".join(to_run), tuple(_not_today(plan, units))
-
-
-def _last_told(core: Core) -> dict[str, str | None]:
-    """The states now; while the car is silent the last it told, since the page says beside them that it is silent."""
-    states = core.monitor_states()
-    return states if any(states.values()) else {m: core.car.reported.monitors.get(m) for m in states}
 
 
 def _not_today(plan: Plan, units: Units) -> Iterator[str]:
