@@ -4,6 +4,9 @@ from coach.drive.core import Core
 from coach.drive.gates import Failed
 from coach.drive.plan import Plan
 
+DRIVEN_FIRST = ("driven_min_s", "purged")
+"""Conditions of a parked test that only driving meets."""
+
 
 def current_phase(core: Core, plan: Plan) -> str | None:
     """The first phase of the plan as told whose gate is open; while all wait for something, the first of all.
@@ -16,8 +19,13 @@ def current_phase(core: Core, plan: Plan) -> str | None:
 
 def before_parking(core: Core, plan: Plan) -> Failed | None:
     """What must still be driven until the test that runs while it stands can count; none when nothing must."""
-    failed = (found for planned in plan.park for found in core.trackers[planned.phase].gate.failed if found.later)
-    return next(failed, None)
+    failed = (found for planned in plan.park for found in core.trackers[planned.phase].gate.failed)
+    return next((found for found in failed if found.gate in DRIVEN_FIRST), None)
+
+
+def drives_on(core: Core, plan: Plan) -> bool:
+    """Whether an easy drive still brings something though no phase is asked for."""
+    return bool(plan.waiting) or before_parking(core, plan) is not None
 
 
 def in_told_order(core: Core, plan: Plan) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from textual.widgets import ContentSwitcher
 
 from coach.screen.feed import Feed
 from coach.screen.keys import AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
-from coach.screen.moment import Moment
+from coach.screen.moment import Moment, keyed
 from coach.screen.page import NO_LIMIT_KMH, DrivePage
 from coach.screen.pump import Ended, Page, Pump, Ready, Spoke
 from coach.screen.speech import Voice
@@ -31,6 +31,8 @@ from coach.screen.stages import (
     NOT_TOLD,
     READY,
     STAGES,
+    alone_text,
+    ended_text,
     waiting_text,
 )
 from coach.screen.telling import TELLINGS, choice, wrong
@@ -145,7 +147,7 @@ class DriveScreen(CoachScreen):
             self.note(" ".join(notes))
         if self.stage == "waiting":
             self._read(waiting_text(moment.link, moment.why))
-        if was is None or (was.skipped, was.asks) != (moment.skipped, moment.asks):
+        if was is None or keyed(was) != keyed(moment):
             self.refresh_bindings()
         if self._asking is not None and self._asking.is_current and not self._stands():
             self._asking.dismiss(None)  # it drives off: nobody types now
@@ -197,22 +199,8 @@ class DriveScreen(CoachScreen):
         if self._left and not ended.path and not ended.problem:
             self.app.go_to_start()  # type: ignore[attr-defined]
             return
-        lines = [f"The drive ended: {ended.problem}", ""] if ended.problem else []
-        lines += [line for line in ended.lines if line] or ["Nothing was driven."]
-        lines += ["", f"Everything is written: {ended.path}"] if ended.path else []
-        lines += (
-            ["", "Press o to look at it again, enter for the start, q to quit."] if ended.path else self._what_next()
-        )
-        self._read("\n".join(lines))
+        self._read(ended_text(ended.lines, ended.path, ended.problem))
         self.stage = "ended"
-
-    @staticmethod
-    def _what_next() -> list[str]:
-        return [
-            "",
-            "Check that the adapter is pushed fully in and the key is on.",
-            "Press enter for the start, q to quit.",
-        ]
 
     # ------------------------------------------------------------ what is shown
 
@@ -233,6 +221,8 @@ class DriveScreen(CoachScreen):
         stages = STAGES.get(action)
         if stages is not None and self.stage not in stages:
             return False
+        if action == "skip":
+            return self.moment is not None and self.moment.phase is not None
         if action == "unskip":
             return self.moment is not None and bool(self.moment.skipped)
         if action in TELLINGS:
@@ -319,8 +309,7 @@ class DriveScreen(CoachScreen):
         """Driving alone, or not."""
         self._alone = not self._alone
         self._speak = self._speak or self._alone
-        heard = "the lines are spoken" if self._voice.there else "no speech program was found, nothing can be heard"
-        self.note(f"Alone: no text while the wheels turn; {heard}." if self._alone else "With somebody who reads.")
+        self.note(alone_text(self._voice.there, self._voice.trouble) if self._alone else "With somebody who reads.")
 
     def action_voice(self) -> None:
         """Aloud, or silent."""
@@ -328,7 +317,7 @@ class DriveScreen(CoachScreen):
         if self._speak and not self._voice.there:
             self.note("No speech program was found: install one, such as espeak-ng.")
             return
-        self.note("Lines are spoken." if self._speak else "Silent.")
+        self.note((self._voice.trouble or "Lines are spoken.") if self._speak else "Silent.")
 
     def action_bell(self) -> None:
         """A bell, or none."""

@@ -28,6 +28,7 @@ LINKS = {
 }
 SIGNS = {"steady": "·", "notice": "›", "stop": "■"}
 """A shape for each level of a remark, before its colour."""
+UNDO = "z brings back what was put aside."
 THE_END = "Once it stands: e ends the drive with the key off, on, and one last look."
 STRIP_SPAN_S = 300.0  # the last five minutes: the length of a cruise hold
 WIDE, TALL = 110, 38  # columns and lines from which the number is drawn twice as large; our judgement
@@ -153,7 +154,7 @@ class DrivePage(Widget):
         """The parts from top to bottom."""
         with Horizontal(id="head"):
             yield Words(id="place", fixed=True)
-            yield Words(id="times", fixed=True)
+            yield Words(id="times")
         yield Words(id="instruction")
         with Horizontal(id="measure"):
             yield Number(id="number")
@@ -168,7 +169,7 @@ class DrivePage(Widget):
             yield Row("● complete", id="complete")
             yield Row("○ to run", id="to-run")
             yield Row("– not today", id="not-today")
-        yield Words(id="state", fixed=True)
+        yield Words(id="state")
 
     def on_mount(self) -> None:
         """The page looks at a clock by itself: silence is said without anybody telling it."""
@@ -227,13 +228,19 @@ class DrivePage(Widget):
     def _then(self, seen: View) -> str:
         """What comes next; once nothing is asked any more, the way to the end of the drive."""
         playing = self.moment is not None and self.moment.stage in ("playing", "paused")
-        return THE_END if seen.kind in ("done", "nothing", "stop") and not playing else seen.then
+        if seen.kind not in ("done", "nothing", "stop") or playing:
+            return seen.then
+        aside = self.moment is not None and self.moment.skipped and seen.kind == "nothing"
+        return f"{UNDO} {THE_END}" if aside else THE_END
 
     def _show_remark(self, moment: Moment) -> None:
         """One supporting line: what was just said, else what keeps the phase from counting."""
         remark = self.query_one("#remark", Words)
         said, seen = moment.said, moment.seen
-        level = said.level if said is not None else "steady"
+        stopped = seen is not None and seen.kind == "stop"
+        if stopped and (said is None or said.level == "stop"):
+            said = None  # the page says it already, with the code
+        level = said.level if said is not None else ("stop" if stopped else "steady")
         text = said.text if said is not None else (seen.note if seen is not None else "")
         remark.say(f"{SIGNS[level]} {text}" if text else "")
         remark.set_class(level == "notice", "-notice")
@@ -277,8 +284,8 @@ class DrivePage(Widget):
             parts.append(Content.styled(self._silence(moment, age_s), "$notice"))
         elif moment.stage not in ("playing", "paused"):
             parts.append(Content(f"{LINKS['up']}, {age_words(age_s)} old, recording"))
-        if moment.limit_kmh is not None and moment.limit_kmh < NO_LIMIT_KMH and moment.seen is not None:
-            parts.append(Content("a speed limit is set"))
+        if moment.limit_kmh is not None and moment.limit_kmh < NO_LIMIT_KMH:
+            parts.append(Content(f"limit {moment.limit}"))
         return Content("   ").join(parts)
 
 

@@ -59,6 +59,28 @@ STAGES: dict[str, tuple[str, ...]] = {
 """At which stages a key does something; keys not named here always do."""
 
 
+def alone_text(voice_there: bool, trouble: str) -> str:
+    """What being alone means with the voice there is."""
+    if not voice_there:
+        heard = "No speech program was found, nothing can be heard."
+    else:
+        heard = trouble or "The lines are spoken."
+    return f"Alone: no text while the wheels turn. {heard}"
+
+
+def ended_text(lines: tuple[str, ...], path: str, problem: str) -> str:
+    """What the drive brought, where it is written, and the next step."""
+    text = [f"The drive ended: {problem}", ""] if problem else []
+    text += [line for line in lines if line] or ["Nothing was driven."]
+    if path:
+        text += ["", f"Everything is written: {path}"]
+        text += ["", "Press o to look at it again, enter for the start, q to quit."]
+    else:
+        text += ["", "Check that the adapter is pushed fully in and the key is on."]
+        text += ["Press enter for the start, q to quit."]
+    return "\n".join(text)
+
+
 def waiting_text(link: str, why: str) -> str:
     """Until the read-out is complete: what is waited for, and what to do."""
     first = WAITING.get(link, "Connecting to the adapter. It must sit in the car's connector, with the key on.")

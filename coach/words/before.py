@@ -8,7 +8,7 @@ from coach.drive.plan import Plan, PlannedPhase
 from coach.inspection.before import KEY_ON_V, REST_LOW_V
 from coach.inspection.confirm import SIMILAR_FOR
 from coach.j1979.monitors import CONTINUOUS
-from coach.words.coaching import repaired_by, view
+from coach.words.coaching import repaired_by, target_words, view
 from coach.words.names import MONITOR_NAMES
 from coach.words.sentences import gate_words
 from coach.words.units import Units, listed, pattern_words, span
@@ -116,7 +116,7 @@ def after_lines(core: Core, units: Units) -> Iterator[str]:
     if core.stop.ended is None:
         yield from _then(core)
     if core.target_reached:
-        yield "Every monitor of the target is complete, by the car's own word."
+        yield target_words(core)
         yield from _beside(core)
 
 
