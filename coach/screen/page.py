@@ -228,10 +228,10 @@ class DrivePage(Widget):
     def _then(self, seen: View) -> str:
         """What comes next; once nothing is asked any more, the way to the end of the drive."""
         playing = self.moment is not None and self.moment.stage in ("playing", "paused")
-        if seen.kind not in ("done", "nothing", "stop") or playing:
+        if seen.kind == "phase" or playing or self.moment is None:
             return seen.then
-        aside = self.moment is not None and self.moment.skipped and seen.kind == "nothing"
-        return f"{UNDO} {THE_END}" if aside else THE_END
+        undo = UNDO if self.moment.skipped and seen.kind in ("nothing", "waiting") else ""
+        return f"{undo} {THE_END if seen.kind != 'waiting' else ''}".strip()
 
     def _show_remark(self, moment: Moment) -> None:
         """One supporting line: what was just said, else what keeps the phase from counting."""
