@@ -3,7 +3,7 @@
 The car here is invented for the test.
 """
 
-from coach.car.arrivals import Arrival, Choice, LinkChange
+from coach.car.arrivals import Arrival, Choice, Request
 from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.drive.current import before_parking
@@ -83,11 +83,13 @@ def test_a_test_that_runs_while_it_stands_is_not_promised_before_enough_was_driv
     assert view(core, Units()).instruction.startswith("You may stop. Park it:")
 
 
-def test_while_the_car_is_silent_no_monitor_it_does_not_have_is_still_to_run() -> None:
-    core, _ = begun()
-    told = view(core, Units()).to_run
-    core.feed(LinkChange(5.0, "ignition_off", "by its key"))
-    assert view(core, Units()).to_run == told == "catalyst"
+def test_while_one_unit_is_silent_no_monitor_the_car_does_not_have_is_still_to_run() -> None:
+    both = ask(0, 1, "0101", ("7E8", NO_CATALYST), ("7E9", NO_CATALYST))
+    core, _ = fed([*both, *ask(5, 2, "0101", ("7E8", NO_CATALYST)), Request(9.0, 3, "010D")])
+    assert core.monitor_states()["heated_catalyst"] is None
+    seen = view(core, Units())
+    assert seen.to_run == "catalyst"
+    assert "oxygen sensor" in seen.complete
 
 
 def test_before_the_car_has_told_nothing_is_said_of_what_it_has() -> None:
