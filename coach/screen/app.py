@@ -71,6 +71,10 @@ class CoachApp(App["Ended | None"]):
         """The names of our colours exist before a look is set."""
         return variables(palettes()["dark"])
 
+    def on_notify(self) -> None:
+        """Before a word is shown beside the page the one before it goes: no old word stands beside a new one."""
+        self.clear_notifications()
+
     def on_mount(self) -> None:
         """The first screen."""
         self._listen_to_the_system()

@@ -39,8 +39,7 @@ class CoachScreen(Screen[None]):
         """Wait until nothing of it can be lost any more."""
 
     def note(self, text: str) -> None:
-        """A word beside the page, for a moment; the one before it goes, so that no old word stands beside a new one."""
-        self.app.clear_notifications()
+        """A word beside the page, for a moment."""
         self.notify(text)
 
     def action_back(self) -> None:

@@ -279,7 +279,8 @@ class DrivePage(Widget):
         if self.unread:
             return Content("").join(parts)
         if age_s is None:
-            parts.append(Content(f"{LINKS.get(moment.link, moment.link)}, no data yet"))
+            link = "" if moment.stage in ("playing", "paused") else f"{LINKS.get(moment.link, moment.link)}, "
+            parts.append(Content(f"{link}no data yet"))
         elif age_s > STALE_S:
             parts.append(Content.styled(self._silence(moment, age_s), "$notice"))
         elif moment.stage not in ("playing", "paused"):

@@ -210,7 +210,8 @@ class ReviewScreen(CoachScreen):
     def _moment(self) -> Moment:
         assert self._player is not None and self.scrub is not None
         core, t = self._player.core, self.place_t
-        how = f"playing, {PACES[self._pace_at]} times" if self.playing else "paused"
+        pace = PACES[self._pace_at]
+        how = f"playing{f', {pace} times' if pace > 1 else ''}" if self.playing else "paused"
         label = f"{LABELS[self._source]}, {clock(t)} of {clock(self.scrub.end_t)}, {how}"
         speeds = self.scrub.trail(t, STRIP_SPAN_S)
         factor = KM_PER_MILE if self.units.us else 1.0
@@ -268,7 +269,8 @@ class ReviewScreen(CoachScreen):
         """Slower or faster."""
         self._pace_at = min(len(PACES) - 1, max(0, self._pace_at + way))
         self._show()
-        self.note(f"{PACES[self._pace_at]} times as fast as it was.")
+        pace = PACES[self._pace_at]
+        self.note(f"{pace} times as fast as it was." if pace > 1 else "As fast as it was.")
 
     def action_jump(self) -> None:
         """Ask for a time."""

@@ -318,7 +318,7 @@ def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str
     """Complete, to run, and what cannot run today with its reason."""
     states = core.car.last_word()  # while the car is silent the last it told: the page says beside it that it is
     if not any(states.values()):
-        return "", "not told yet", tuple(_not_today(plan, units, known=False))
+        return "", "not told", tuple(_not_today(plan, units, known=False))
     blocked = {found.monitor for found in plan.not_today}
     complete = [MONITOR_NAMES[m] for m, state in states.items() if state == "complete"]
     to_run = [

@@ -95,5 +95,5 @@ def test_while_one_unit_is_silent_no_monitor_the_car_does_not_have_is_still_to_r
 def test_before_the_car_has_told_nothing_is_said_of_what_it_has() -> None:
     core, _ = fed([])
     seen = view(core, Units())
-    assert (seen.complete, seen.to_run) == ("", "not told yet")
+    assert (seen.complete, seen.to_run) == ("", "not told")
     assert not any("no published driving pattern" in line for line in seen.not_today)

@@ -67,6 +67,24 @@ async def test_the_summary_of_a_recording_that_is_gone_is_one_line_and_of_one_th
         assert app.screen is screen
 
 
+@pytest.mark.asyncio
+async def test_keys_that_come_faster_than_words_are_shown_leave_only_the_last_word(recorded: Path) -> None:
+    screen = ReviewScreen(recorded)
+    app = CoachApp(screen)
+    async with app.run_test(size=(60, 20), notifications=True) as pilot:
+        await until(pilot, lambda: screen.scrub is not None)
+        assert "no link" not in text_of(app)  # a recording has none
+        for _ in range(3):
+            screen.action_pace(1)
+        await until(pilot, lambda: "10 times" in text_of(app))
+        assert text_of(app).count("times") == 1
+        screen.playing = True
+        for _ in range(3):
+            screen.action_pace(-1)
+        await until(pilot, lambda: "As fast as it was." in text_of(app))
+        assert "1 times" not in text_of(app)
+
+
 def test_a_folder_is_no_recording(tmp_path: Path) -> None:
     (tmp_path / "drives" / "odd.journal").mkdir(parents=True)
     assert recordings(tmp_path) == []
