@@ -48,7 +48,8 @@ class CoachApp(App["Ended | None"]):
         key("question_mark", "keys", "help", "Every key of this screen with what it does."),
         key("ctrl+p", "command_palette", "palette", "Every key by its name, to search and choose."),
         key("l", "look", "light", "Light or dark."),
-        key("q", "quit", "quit", "Quit; what was recorded is kept.", priority=False),
+        key("q", "quit", "quit", "Quit; what was recorded is kept."),
+        key("ctrl+c", "quit", "break", "Quit, as everywhere in a terminal.", show=False, priority=True),
     ]
 
     def __init__(self, first: Screen[None] | None = None, *, look: str = "dark", chosen: Chosen | None = None) -> None:

@@ -263,6 +263,11 @@ class DrivePage(Widget):
                     gauged.gauge = replace(gauged.gauge, value=None, counts=False)
 
     @staticmethod
+    def _link_is_away(moment: Moment) -> bool:
+        """Known at once, before the values are old; a recording has no link."""
+        return moment.link != "up" and moment.stage not in ("playing", "paused")
+
+    @staticmethod
     def _silence(moment: Moment, age_s: float) -> str:
         """How long nothing came, why as far as it is known, and that it is no reason to look at the screen."""
         words = f"no data for {span(round(age_s))}"
@@ -281,7 +286,7 @@ class DrivePage(Widget):
         if age_s is None:
             link = "" if moment.stage in ("playing", "paused") else f"{LINKS.get(moment.link, moment.link)}, "
             parts.append(Content(f"{link}no data yet"))
-        elif age_s > STALE_S:
+        elif age_s > STALE_S or self._link_is_away(moment):
             parts.append(Content.styled(self._silence(moment, age_s), "$notice"))
         elif moment.stage not in ("playing", "paused"):
             parts.append(Content(f"{LINKS['up']}, {age_words(age_s)} old, recording"))

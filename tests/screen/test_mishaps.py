@@ -85,6 +85,20 @@ async def test_keys_that_come_faster_than_words_are_shown_leave_only_the_last_wo
         assert "1 times" not in text_of(app)
 
 
+@pytest.mark.asyncio
+async def test_a_link_that_is_away_is_said_at_once_and_never_that_the_car_answers(
+    tmp_path: Path, recorded: Path
+) -> None:
+    screen = screen_of(StillFeed(tmp_path, recorded, 600.0, away_s=2.0))
+    app = CoachApp(screen)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: screen.stage == "before")
+        await pilot.press("enter")
+        await until(pilot, lambda: screen.moment is not None and screen.stage == "driving")
+        assert "no data for 2 s (no link), drive on as you like" in text_of(app)
+        assert "the car answers" not in text_of(app)
+
+
 def test_a_folder_is_no_recording(tmp_path: Path) -> None:
     (tmp_path / "drives" / "odd.journal").mkdir(parents=True)
     assert recordings(tmp_path) == []
