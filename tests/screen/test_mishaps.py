@@ -5,11 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from coach.cli.screens import told
 from coach.screen.app import CoachApp
 from coach.screen.drive import DriveScreen
 from coach.screen.found import recordings
 from coach.screen.keys import AskScreen, ReadScreen
 from coach.screen.page import DrivePage
+from coach.screen.pump import Ended
 from coach.screen.review import ReviewScreen
 from coach.screen.speech import Voice
 from coach.screen.stages import alone_text
@@ -97,6 +99,22 @@ async def test_a_link_that_is_away_is_said_at_once_and_never_that_the_car_answer
         await until(pilot, lambda: screen.moment is not None and screen.stage == "driving")
         assert "no data for 2 s (no link), drive on as you like" in text_of(app)
         assert "the car answers" not in text_of(app)
+
+
+@pytest.mark.parametrize(
+    ("ended", "code", "out", "err"),
+    [
+        (Ended(("Driven: 4 min.",), "a.journal", False, ""), 1, "The journal: a.journal\nDriven: 4 min.\n", ""),
+        (Ended(("Driven: 4 min.",), "a.journal", True, ""), 0, "The journal: a.journal\nDriven: 4 min.\n", ""),
+        (Ended((), "", False, ""), 3, "", ""),  # no car was ever heard: that is not "not ready"
+        (Ended((), "", False, "drives No space left on device"), 3, "", "coach: drives No space left on device\n"),
+    ],
+)
+def test_once_the_screen_is_gone_the_terminal_says_what_came_of_it(
+    ended: Ended, code: int, out: str, err: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert told(ended) == code
+    assert capsys.readouterr() == (out, err)
 
 
 def test_a_folder_is_no_recording(tmp_path: Path) -> None:
