@@ -18,9 +18,17 @@ def current_phase(core: Core, plan: Plan) -> str | None:
 
 
 def before_parking(core: Core, plan: Plan) -> Failed | None:
-    """What must still be driven until the test that runs while it stands can count; none when nothing must."""
-    failed = (found for planned in plan.park for found in core.trackers[planned.phase].gate.failed)
-    return next((found for found in failed if found.gate in DRIVEN_FIRST), None)
+    """What must still be driven until the test that runs while it stands can count; none when nothing must.
+
+    A key turned off and on for a look, with no start since, takes nothing from the drive that was.
+    """
+    driven = core.car.denominator
+    looked = driven.running_s == 0 and driven.whole_running_s > 0
+    for failed in (found for planned in plan.park for found in core.trackers[planned.phase].gate.failed):
+        enough = looked and (failed.gate != "driven_min_s" or driven.whole_running_s >= (failed.low or 0.0))
+        if failed.gate in DRIVEN_FIRST and not enough:
+            return failed
+    return None
 
 
 def drives_on(core: Core, plan: Plan) -> bool:

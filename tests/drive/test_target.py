@@ -8,11 +8,13 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.drive.current import before_parking
 from coach.drive.happenings import PhaseGivenUp, TargetReached
+from coach.words.before import after_lines, before_lines
 from coach.words.coaching import view
 from coach.words.units import Units
 from tests.drive.test_credit import readings
 from tests.recordings import ask, fed
 
+EASY = {"rpm": 1500.0, "coolant_c": 85.0, "speed_kmh": 50.0}
 NO_CATALYST = "410100076501"  # all complete but the catalyst
 
 
@@ -81,6 +83,25 @@ def test_a_test_that_runs_while_it_stands_is_not_promised_before_enough_was_driv
         core.feed(arrival)
     assert before_parking(core, core.plan()) is None
     assert view(core, Units()).instruction.startswith("You may stop. Park it:")
+
+
+def test_a_look_with_the_key_off_and_on_takes_nothing_from_the_drive_before_it() -> None:
+    """The end of every drive: PID 1F, the time since engine start, falls to nothing and the engine stands."""
+    core, _ = fed(ask(0, 1, "0101", ("7E8", "410100076504")))
+    drive = [reading for t in range(1, 400) for reading in readings(t, 1, run_time_s=float(t), **EASY)]
+    for arrival in [*drive, *readings(420, 3, run_time_s=0.0, rpm=0.0, speed_kmh=0.0)]:
+        core.feed(arrival)
+    assert core.car.denominator.running_s == 0
+    assert "Park it now: Parked for the engine-off leak test, 6 h, key off" in "\n".join(after_lines(core, Units()))
+
+
+def test_before_a_drive_that_is_not_needed_the_page_says_so() -> None:
+    core, _ = fed(ask(0, 1, "0101", ("7E8", "410100076500")))
+    page = "\n".join(before_lines(core, Units(), ""))
+    assert "No drive is needed. Every monitor this car has is complete, by its own word." in page
+    core, _ = fed(ask(0, 1, "0101", ("7E8", "410100076504")))
+    page = "\n".join(before_lines(core, Units(), ""))
+    assert "Any easy drive will do, then park it: driving before parking 0 s, it needs at least 5 min." in page
 
 
 def test_while_one_unit_is_silent_no_monitor_the_car_does_not_have_is_still_to_run() -> None:
