@@ -13,7 +13,7 @@ from textual.app import App
 from textual.command import Provider
 from textual.screen import Screen
 
-from coach.screen.keys import CheckScreen, CoachScreen, Keys, Palette, ReadScreen, help_text, key
+from coach.screen.keys import CheckScreen, CoachScreen, HelpScreen, Keys, Palette, help_text, key
 from coach.screen.look import palettes, themes, variables
 from coach.screen.start import Chosen, StartScreen
 
@@ -126,8 +126,8 @@ class CoachApp(App["Ended | None"]):
 
     def action_keys(self) -> None:
         """Help, from the keys of the screen."""
-        if not isinstance(self.screen, ReadScreen):
-            self.push_screen(ReadScreen(help_text(self.screen)))
+        if not isinstance(self.screen, HelpScreen):
+            self.push_screen(HelpScreen(help_text(self.screen)))
 
     def action_look(self) -> None:
         """Light or dark."""

@@ -15,7 +15,7 @@ from textual.reactive import reactive
 from textual.widgets import ContentSwitcher
 
 from coach.screen.feed import Feed
-from coach.screen.keys import AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
+from coach.screen.keys import MORE, AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
 from coach.screen.moment import Moment, keyed
 from coach.screen.page import NO_LIMIT_KMH, DrivePage
 from coach.screen.pump import Ended, Page, Pump, Ready, Spoke
@@ -44,6 +44,7 @@ class DriveScreen(CoachScreen):
 
     area = "drive"
     BINDINGS: ClassVar[Keys] = [
+        MORE,
         key("enter", "go", "go", "Go on: to the drive, or to the next step of its end."),
         key("n", "skip", "not-here", "Not on this road: the next useful phase instead."),
         key("z", "unskip", "undo", "Bring back the phases that were put aside."),

@@ -24,6 +24,9 @@ def key(keys: str, action: str, label: str, tooltip: str, *, show: bool = True, 
     return Binding(keys, action, label, show=show, tooltip=tooltip, id=label, priority=priority)
 
 
+MORE = key("space", "more", "more", "Further down the page; the arrows go line by line.")
+
+
 class CoachScreen(Screen[None]):
     """A screen with an area name for the palette."""
 
@@ -41,6 +44,10 @@ class CoachScreen(Screen[None]):
     def note(self, text: str) -> None:
         """A word beside the page, for a moment."""
         self.notify(text)
+
+    def action_more(self) -> None:
+        """A page further down what is to be read."""
+        self.query_one(".page", VerticalScroll).scroll_page_down()
 
     def action_back(self) -> None:
         """One screen back; from the last one, the start."""
@@ -147,6 +154,7 @@ class ReadScreen(CoachScreen):
     """A page to read: help, a read-out. Scrolls with the arrows."""
 
     area = "page"
+    BINDINGS: ClassVar[Keys] = [MORE]
 
     def __init__(self, text: str) -> None:
         super().__init__()
@@ -161,6 +169,12 @@ class ReadScreen(CoachScreen):
     def on_mount(self) -> None:
         """The arrows scroll at once."""
         self.query_one(VerticalScroll).focus()
+
+
+class HelpScreen(ReadScreen):
+    """The keys of the screen beneath."""
+
+    area = "help"
 
 
 class CheckScreen(ReadScreen):

@@ -42,6 +42,7 @@ NO_VOICE = "No speech program was found, so nothing can be said aloud: take some
 
 STAGES: dict[str, tuple[str, ...]] = {
     "go": ("before", "key_off", "key_on", "ended"),
+    "more": ("before", "ended"),
     "skip": ("driving",),
     "unskip": ("driving",),
     "limit": ("before", "driving"),

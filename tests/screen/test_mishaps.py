@@ -152,6 +152,26 @@ async def test_a_question_still_stands_there_after_a_wrong_answer(tmp_path: Path
 
 
 @pytest.mark.asyncio
+async def test_what_is_longer_than_the_screen_has_a_key_that_leads_on_and_help_of_its_own(tmp_path: Path) -> None:
+    feed = CarFeed(tmp_path)
+    feed.hold = at(0.0)
+    screen = screen_of(feed)
+    app = CoachApp(screen)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await until(pilot, lambda: screen.stage == "before")
+        assert "Press enter when you are ready" not in text_of(app)
+        assert "space more" in text_of(app)
+        await pilot.press("space", "space", "space")
+        assert "Press enter when you are ready" in text_of(app)
+        await pilot.press("r")
+        await until(pilot, lambda: "MIL and trouble codes" in text_of(app))
+        await pilot.press("space")
+        assert "MIL and trouble codes" not in text_of(app)
+        await pilot.press("question_mark")
+        assert "Further down the page" in text_of(app)
+
+
+@pytest.mark.asyncio
 async def test_when_all_was_put_aside_the_page_says_how_it_comes_back(tmp_path: Path, recorded: Path) -> None:
     screen = screen_of(StillFeed(tmp_path, recorded, 120.0))
     app = CoachApp(screen)
