@@ -85,6 +85,8 @@ class DriveScreen(CoachScreen):
         self.units = units
         self.pump = Pump(feed, units, self._posted, reader)
         self.ended: Ended | None = None
+        self._before: Ready | None = None
+        self._gone = False
         self._voice = voice or Voice()
         self._speak = speak or alone
         self._bell = bell
@@ -180,6 +182,7 @@ class DriveScreen(CoachScreen):
                 self.app.bell()
 
     def _ready(self, ready: Ready) -> None:
+        self._before = ready
         if self.stage not in ("waiting", "before"):
             return
         asks = [NOT_TOLD[name] for name in ready.asks]
@@ -240,6 +243,7 @@ class DriveScreen(CoachScreen):
         """The next step."""
         if self.stage == "before":
             self.pump.go()
+            self._gone = True
             self.stage = "driving"
             if self._alone:
                 self._voice.say(ALONE_SPOKEN, "notice")
@@ -349,7 +353,7 @@ class DriveScreen(CoachScreen):
     def action_back(self) -> None:
         """While driving: to the end, from which escape leads back. Before it: leave, with everything written."""
         if self.stage in ("key_off", "key_on"):
-            self.stage = "driving"
+            self._back_to_the_drive()
         elif self.stage == "driving":
             self.action_end()
         elif self.stage == "ended":
@@ -357,6 +361,12 @@ class DriveScreen(CoachScreen):
         else:
             self._left = True
             self.pump.finish("left by the user")
+
+    def _back_to_the_drive(self) -> None:
+        """To the page it was ended from: nobody is driven off who had not gone."""
+        self.stage = "driving" if self._gone else "before"
+        if not self._gone and self._before is not None:
+            self._ready(self._before)
 
     def leave(self) -> bool:
         """Quit: the drive is written first, then the program ends. Asked twice, at once."""

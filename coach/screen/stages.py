@@ -3,7 +3,7 @@
 What may move them:
   waiting -> before     the read-out is complete
   before  -> driving    enter
-  driving -> key_off    end; escape goes back to driving
+  before, driving -> key_off    end; escape goes back to where it was ended from
   key_off -> key_on     enter: the key is off
   key_on  -> again      enter: the key is on, the findings are read once more
   any     -> ended      the pump is done

@@ -172,6 +172,21 @@ async def test_what_is_longer_than_the_screen_has_a_key_that_leads_on_and_help_o
 
 
 @pytest.mark.asyncio
+async def test_an_end_taken_back_before_the_drive_leads_to_the_page_before_the_drive(tmp_path: Path) -> None:
+    feed = CarFeed(tmp_path)
+    feed.hold = at(0.0)
+    screen = screen_of(feed)
+    app = CoachApp(screen)
+    async with app.run_test(size=(120, 50)) as pilot:
+        await until(pilot, lambda: screen.stage == "before")
+        await pilot.press("e", "escape")
+        assert screen.stage == "before"
+        assert "Press enter when you are ready to go." in text_of(app)
+        await pilot.press("enter")
+        await until(pilot, lambda: feed.calls == ["go"])
+
+
+@pytest.mark.asyncio
 async def test_when_all_was_put_aside_the_page_says_how_it_comes_back(tmp_path: Path, recorded: Path) -> None:
     screen = screen_of(StillFeed(tmp_path, recorded, 120.0))
     app = CoachApp(screen)
