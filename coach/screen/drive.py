@@ -364,6 +364,8 @@ class DriveScreen(CoachScreen):
 
     def _back_to_the_drive(self) -> None:
         """To the page it was ended from: nobody is driven off who had not gone."""
+        if self._gone and self.stage == "key_on":
+            self.pump.go()  # a simulated driver has parked by now
         self.stage = "driving" if self._gone else "before"
         if not self._gone and self._before is not None:
             self._ready(self._before)

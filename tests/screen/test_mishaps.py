@@ -187,6 +187,18 @@ async def test_an_end_taken_back_before_the_drive_leads_to_the_page_before_the_d
 
 
 @pytest.mark.asyncio
+async def test_an_end_taken_back_with_the_key_off_lets_the_drive_go_on(tmp_path: Path) -> None:
+    feed = CarFeed(tmp_path)
+    feed.hold = at(30.0)
+    screen = screen_of(feed)
+    async with CoachApp(screen).run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: screen.stage == "before")
+        await pilot.press("enter", "e", "enter", "escape")
+        await until(pilot, lambda: feed.calls == ["go", "key_off", "go"])
+        assert screen.stage == "driving"
+
+
+@pytest.mark.asyncio
 async def test_when_all_was_put_aside_the_page_says_how_it_comes_back(tmp_path: Path, recorded: Path) -> None:
     screen = screen_of(StillFeed(tmp_path, recorded, 120.0))
     app = CoachApp(screen)

@@ -16,7 +16,7 @@ from coach.screen.strip import strip
 from coach.screen.ways import Ways
 from coach.words.announce import CUES, LEAST_SHOWN_S, PRIORITY, Said
 from coach.words.coaching import Gauge
-from coach.words.shown import LONGEST_TIMES, WAITS_S, Board
+from coach.words.shown import LONGEST_TIMES, TAKES_BACK, WAITS_S, Board
 from tests.screen.contrast import contrast
 
 
@@ -158,6 +158,18 @@ def test_the_weightier_line_does_not_wait() -> None:
     board.shown(0.0)
     board.put([said("HoldPaused"), said("CoachingEnded", "stop")], 0.5)
     assert board.shown(0.5).cue == "CoachingEnded"  # type: ignore[union-attr]
+
+
+def test_what_is_not_so_any_more_does_not_stand_out_its_time() -> None:
+    board = Board()
+    board.put([said("LinkChanged")], 0.0)
+    assert board.shown(0.0) is not None
+    board.put([said("LinkChanged"), said("DataReturned", "steady")], 1.0)
+    assert board.shown(1.0).cue == "DataReturned"  # type: ignore[union-attr]
+    board.put([said("HoldPaused")], 20.0)
+    board.put([said("HoldResumed", "steady")], 20.5)
+    assert board.shown(20.5).cue == "HoldResumed"  # type: ignore[union-attr]
+    assert TAKES_BACK.keys() | {cue for cues in TAKES_BACK.values() for cue in cues} <= PRIORITY.keys()
 
 
 def test_a_line_goes_by_itself_and_an_old_one_is_no_news() -> None:
