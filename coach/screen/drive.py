@@ -44,8 +44,8 @@ class DriveScreen(CoachScreen):
 
     area = "drive"
     BINDINGS: ClassVar[Keys] = [
-        MORE,
         key("enter", "go", "go", "Go on: to the drive, or to the next step of its end."),
+        MORE,
         key("n", "skip", "not-here", "Not on this road: the next useful phase instead."),
         key("z", "unskip", "undo", "Bring back the phases that were put aside."),
         key("s", "limit", "limit", "No phase above a speed limit; each press a lower one, then none."),

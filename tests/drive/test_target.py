@@ -8,6 +8,7 @@ from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.drive.current import before_parking
 from coach.drive.happenings import PhaseGivenUp, TargetReached
+from coach.words.announce import Announcer
 from coach.words.before import after_lines, before_lines
 from coach.words.coaching import view
 from coach.words.units import Units
@@ -36,6 +37,17 @@ def test_a_chosen_target_that_is_complete_already_is_reached_once_and_one_may_st
     seen = view(core, Units())
     assert seen.instruction == "You may stop: nothing more is needed."
     assert "for is complete, by the car's own word: oxygen sensor. Still open beside it: catalyst." in seen.note
+
+
+def test_the_reached_target_is_named_aloud_once() -> None:
+    core, _ = begun()
+    announcer = Announcer(core, Units())
+    announcer.take(())
+    said = announcer.take(core.feed(Choice(5.0, {"target": ["oxygen_sensor"]})))
+    assert [line.text for line in said] == [
+        "What this drive is for is complete, by the car's own word: oxygen sensor.",
+        "You may stop: nothing more is needed. Still open beside it: catalyst.",
+    ]
 
 
 def test_another_target_that_is_open_takes_the_word_back() -> None:
