@@ -232,7 +232,7 @@ class DriveScreen(CoachScreen):
         if action in TELLINGS:
             return self.moment is not None and action in self.moment.asks
         if action == "morning":
-            return self.pump.label != ""
+            return self.pump.feed.label != ""  # a simulated adapter on a port has no night to skip
         if action == "open":
             return self.ended is not None and bool(self.ended.path)
         return True

@@ -199,6 +199,22 @@ async def test_an_end_taken_back_with_the_key_off_lets_the_drive_go_on(tmp_path:
 
 
 @pytest.mark.asyncio
+async def test_no_morning_is_offered_where_no_night_can_be_made_to_pass(tmp_path: Path) -> None:
+    """A simulated adapter on a port: simulated by its name, and yet a car on the line."""
+    feed = CarFeed(tmp_path)
+    feed.label = ""
+    screen = screen_of(feed)
+    app = CoachApp(screen)
+    async with app.run_test(size=(80, 24)) as pilot:
+        feed.hold = at(0.0)
+        await until(pilot, lambda: screen.stage == "before")
+        await pilot.press("e", "f")
+        await until(pilot, lambda: screen.stage == "ended")
+        assert "◇ simulated" in text_of(app)
+        assert "m morning" not in text_of(app)
+
+
+@pytest.mark.asyncio
 async def test_when_all_was_put_aside_the_page_says_how_it_comes_back(tmp_path: Path, recorded: Path) -> None:
     screen = screen_of(StillFeed(tmp_path, recorded, 120.0))
     app = CoachApp(screen)
