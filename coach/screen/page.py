@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from coach.screen.moment import Moment
 from coach.screen.numerals import figures, large
-from coach.screen.ruler import bar, ruler, where
+from coach.screen.ruler import bar, fitting, ruler, where
 from coach.screen.strip import Trail, strip
 from coach.words.coaching import STALE_S, Gauge, View
 from coach.words.units import span
@@ -78,7 +78,11 @@ class Bar(Static):
         if not self.words and not self.share:
             return Content("")
         drawn = bar(self.share, self.size.width)
-        return drawn if self.bare else Content("\n").join([drawn, Content.styled(self.words, "$ink")])
+        return (
+            drawn
+            if self.bare
+            else Content("\n").join([drawn, Content.styled(fitting(self.words, self.size.width), "$ink")])
+        )
 
 
 class Strip(Static):

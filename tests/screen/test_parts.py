@@ -10,7 +10,7 @@ from coach.screen.keys import CoachScreen, ReadScreen
 from coach.screen.look import ON, WRITTEN, palettes
 from coach.screen.numerals import SIZES, figures, large
 from coach.screen.review import ReviewScreen
-from coach.screen.ruler import bar, ruler, where
+from coach.screen.ruler import bar, fitting, ruler, where
 from coach.screen.start import StartScreen
 from coach.screen.strip import strip
 from coach.screen.ways import Ways
@@ -158,6 +158,15 @@ def test_the_weightier_line_does_not_wait() -> None:
     board.shown(0.0)
     board.put([said("HoldPaused"), said("CoachingEnded", "stop")], 0.5)
     assert board.shown(0.5).cue == "CoachingEnded"  # type: ignore[union-attr]
+
+
+def test_what_is_held_is_told_in_whole_pieces() -> None:
+    """The long hot cruise of the diesel profile has five parts; on 60 columns its bar has 40."""
+    words = "held 2:13 of 60:00, 0:00 of 2:00 steady, 0:00 of 5:00 exhaust temperature"
+    assert fitting(words, 40) == "held 2:13 of 60:00, 0:00 of 2:00 steady"
+    assert fitting(words, 38) == "held 2:13 of 60:00"
+    assert fitting(words, 10) == "held 2:13 of 60:00"
+    assert fitting(words, 80) == words
 
 
 def test_what_is_not_so_any_more_does_not_stand_out_its_time() -> None:
