@@ -7,7 +7,7 @@ from typing import Any
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 from coach.cli.lines import Lines
-from coach.cli.screens import code_of, look_argument, on_screen
+from coach.cli.screens import look_argument, on_screen, told
 
 PROFILES = {
     "small": "spark_engine_off_leak",
@@ -88,10 +88,7 @@ def _on_screen(arguments: argparse.Namespace, pace: float) -> int:
     ended = run_demo(
         arguments.car, wanted, pace, faults=faults, seed=arguments.seed, speak=arguments.speak, look=arguments.look
     )
-    if ended is not None:
-        for text in ended.lines:
-            print(text)
-    return code_of(ended)
+    return told(ended)
 
 
 def _night(car: Any, lines: Lines, began: datetime) -> datetime:

@@ -12,7 +12,7 @@ from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
 from coach.cli.rules import rule_arguments, vehicle_by
-from coach.cli.screens import code_of, look_argument, on_screen
+from coach.cli.screens import look_argument, on_screen, told
 
 STEP_S = 0.25
 AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
@@ -107,9 +107,7 @@ def _on_screen(arguments: argparse.Namespace, wanted: Any, broken: Path | None) 
         alone=arguments.alone,
         look=arguments.look,
     )
-    for text in ended.lines if ended is not None else ():
-        print(text)
-    return code_of(ended)
+    return told(ended)
 
 
 def _check_numbers(arguments: argparse.Namespace) -> None:

@@ -42,11 +42,19 @@ def on_screen(plain: bool) -> bool:
     return not plain and sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def code_of(ended: Any) -> int:
-    """The exit code of a drive on the screen."""
+def told(ended: Any) -> int:
+    """What a drive on the screen brought, once the screen is gone: lines, where it is written, the exit code."""
     if ended is None:
         return COULD_NOT_TELL
-    return DONE if ended.reached else NOT_READY
+    if ended.problem:
+        print(f"coach: {ended.problem}", file=sys.stderr)
+    if ended.path:
+        print(f"The journal: {ended.path}")
+    for text in ended.lines:
+        print(text)
+    if ended.reached:
+        return DONE
+    return NOT_READY if ended.lines and not ended.problem else COULD_NOT_TELL
 
 
 def _start(arguments: argparse.Namespace) -> int:
@@ -57,8 +65,8 @@ def _start(arguments: argparse.Namespace) -> int:
     if not on_screen(False):
         raise ValueError("coach start needs a terminal; coach demo --plain and coach drive --plain do without")
     data_folder(folder_of(arguments))  # what cannot be kept is told before a screen opens
-    run_start(us=arguments.us, folder=folder_of(arguments), look=arguments.look)
-    return DONE
+    ended = run_start(us=arguments.us, folder=folder_of(arguments), look=arguments.look)
+    return told(ended) if ended is not None else DONE
 
 
 def _serve(arguments: argparse.Namespace) -> int:

@@ -36,17 +36,17 @@ from coach.drive.happenings import (
     PhaseGivenUp,
     PhaseSkipped,
     PlanChanged,
-    TargetReached,
 )
 from coach.drive.ladder import Ladder, ladders_for
 from coach.drive.late import Late
-from coach.drive.patience import Patience
-from coach.drive.plan import Plan, Situation, make_plan, regime_at
+from coach.drive.patience import Patience, may_come_about
+from coach.drive.plan import Plan, make_plan
 from coach.drive.profile import Profile
+from coach.drive.situation import basis_of, situation_of
 from coach.drive.stop import StopWatch
+from coach.drive.target import Target
 from coach.drive.trackers import Tracker
 from coach.drive.wanted import Wanted
-from coach.j1979.monitors import CONTINUOUS
 
 
 @dataclass(slots=True)
@@ -66,7 +66,7 @@ class Core:
     now: float = 0.0
     check_t: float = 0.0
     late: Late = field(default_factory=Late)
-    target_reached: bool = False
+    target: Target = field(default_factory=Target)
     planned: tuple[str, ...] | None = None
     planned_s: float = 0.0
     _planned_for: object = None
@@ -90,6 +90,7 @@ class Core:
             patience=self.patience.copy(),
             late=self.late.copy(),
             wanted=self.wanted.copy(),
+            target=self.target.copy(),
             _gate_watch=self._gate_watch.copy(),
         )
 
@@ -118,6 +119,8 @@ class Core:
             self._interrupt()
         elif type(arrival) is Choice:
             self._choose(arrival, out)
+        if self.target.open:
+            self._judge_target(t, out)
         if not out:
             return ()
         self._react(out)
@@ -196,12 +199,15 @@ class Core:
             for phase in listeners.get(signal, ()):
                 self.trackers[phase].update(signal, self.car, foot, out)
 
-    def _on_speed(self, _kmh: float, out: list[Happening]) -> None:
+    def _on_speed(self, kmh: float, out: list[Happening]) -> None:
         bridge_s = self.built.bridge_s
         self.facts.on_speed(self.now, self.car.accelerator.released(self.now), bridge_s)
         phase = self.planned[0] if self.planned else None
-        expected_s = self.built.phases[phase].expected_s if phase is not None else 0.0
-        if self.patience.asked(self.now, phase, expected_s, bridge_s) and phase is not None:
+        asked = self.built.phases[phase] if phase is not None else None
+        if asked is not None and not may_come_about(asked.regime, kmh, self.car.cycle.running):
+            asked = None
+        expected_s = asked.expected_s if asked is not None else 0.0
+        if self.patience.asked(self.now, phase if asked is not None else None, expected_s, bridge_s) and phase:
             out.append(PhaseGivenUp(self.now, phase, round(self.patience.asked_s[phase], 3)))
 
     def _on_coolant(self, coolant_c: float, out: list[Happening]) -> None:
@@ -265,12 +271,7 @@ class Core:
             ladder.wait_until_t = None
         elif ladder is not None and ladder.wait_until_t == NEVER:  # driven before anybody could see the bit
             ladder.wait_until_t = happening.t + self.built.wait_s
-        states = self.monitor_states()
-        target = self.target_monitors(states)
-        reached = bool(target) and all(states[monitor] == "complete" for monitor in target)
-        if reached and not self.target_reached:
-            out.append(TargetReached(happening.t, target))
-        self.target_reached = reached
+        self._judge_target(happening.t, out)
 
     def _on_cleared(self, happening: Happening, out: list[Happening]) -> None:
         for ladder in self.ladders.values():
@@ -303,7 +304,10 @@ class Core:
         if not made:
             return
         self.facts.answered(made.get("answer"))
+        before = self.wanted.target
         skipped = self.wanted.choose(made, self.trackers)
+        if self.wanted.target != before:
+            self.target.chosen()
         if skipped is not None:
             out.append(PhaseSkipped(choice.t, skipped))
         self._judge_all(choice, out)
@@ -315,50 +319,30 @@ class Core:
         """The merged state of every monitor now."""
         return self.car.monitor_states()
 
+    @property
+    def target_reached(self) -> bool:
+        """Whether every monitor of the target is complete, by the car's certain word."""
+        return self.target.reached
+
+    def _judge_target(self, t: float, out: list[Happening]) -> None:
+        states = self.monitor_states()
+        reached = self.target.judge(t, self.target_monitors(states), states)
+        if reached is not None:
+            out.append(reached)
+
     def target_monitors(self, states: Mapping[str, str | None]) -> tuple[str, ...]:
         """The monitors this drive is for, as `Wanted.monitors` has them."""
         return self.wanted.monitors(states, self.ladders)
 
     def plan(self) -> Plan:
         """The plan as things stand now."""
-        states = self.car.last_word()
-        target = tuple(monitor for monitor in self.target_monitors(states) if monitor not in CONTINUOUS)
-        return make_plan(
-            Situation(
-                self.trackers,
-                self.built.phases,
-                self.ladders,
-                self.built.depends,
-                states,
-                target,
-                self.wanted.skipped,
-                self.patience.given_up,
-                self.wanted.of_codes(self.stop.came),  # more driving completes nothing there
-                self.wanted.speed_max_kmh,
-                self.car.cycle.run_time_at_least_s(self.now),
-                regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
-                frozenset(self.wanted.repaired.values()),
-            )
-        )
-
-    def _basis(self) -> object:
-        """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
-        return (
-            tuple(self.car.reported.monitors.items()),
-            tuple((ladder.choices(), ladder.spent, ladder.key_off) for ladder in self.ladders.values()),
-            tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
-            self.wanted.skipped,
-            self.patience.given_up,
-            self.stop.came,
-            self.wanted.target,
-            self.wanted.speed_max_kmh,
-        )
+        return make_plan(situation_of(self))
 
     def _replan(self, cause: Happening, out: list[Happening]) -> None:
         self._tell_plan(cause.t, CAUSES[type(cause)], out)
 
     def _tell_plan(self, t: float, cause: str, out: list[Happening]) -> None:
-        basis = self._basis()
+        basis = basis_of(self)
         if basis == self._planned_for:
             return
         self._planned_for = basis

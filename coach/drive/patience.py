@@ -6,6 +6,11 @@ TIMES = 3.0  # our judgement: three times what a phase takes with nothing going 
 LEAST_S = 900.0  # our judgement: a short phase may wait a quarter of an hour for its place on the road
 
 
+def may_come_about(regime: str, kmh: float, engine_runs: bool | None) -> bool:
+    """Whether waiting now says anything of the road: not with the engine off before the drive, nor in a queue."""
+    return kmh > 0 or (regime == "standing" and engine_runs is not False)
+
+
 @dataclass(slots=True)
 class Patience:
     """Seconds each phase was asked for with data coming in, and the phases that are given up for this drive."""

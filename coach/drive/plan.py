@@ -183,13 +183,11 @@ def _hindrance(situation: Situation, monitor: str, choice: tuple[str, ...]) -> N
             failed for phase in closed for failed in situation.trackers[phase].gate.failed if not failed.later
         )
         return NotToday(monitor, "gate", tuple(closed), _once(failed))
-    warming = _warm_up_for(situation, set(choice)) & (situation.given_up | situation.skipped)
-    given_up = (*(phase for phase in choice if phase in situation.given_up), *sorted(warming))
-    if given_up:
-        return NotToday(monitor, "given_up", given_up)
-    skipped = tuple(phase for phase in choice if phase in situation.skipped)
-    if skipped:
-        return NotToday(monitor, "skipped", skipped)
+    needed = (*choice, *sorted(_warm_up_for(situation, set(choice)).difference(choice)))
+    for reason, aside in (("given_up", situation.given_up), ("skipped", situation.skipped)):
+        phases = tuple(phase for phase in needed if phase in aside)
+        if phases:
+            return NotToday(monitor, reason, phases)
     limit = situation.speed_max_kmh
     if limit is not None:
         fast = tuple(phase for phase in choice if (situation.facts[phase].lowest_kmh or 0.0) > limit)

@@ -13,7 +13,7 @@ from textual.app import App
 from textual.command import Provider
 from textual.screen import Screen
 
-from coach.screen.keys import CheckScreen, CoachScreen, Keys, Palette, ReadScreen, help_text, key
+from coach.screen.keys import CheckScreen, CoachScreen, HelpScreen, Keys, Palette, help_text, key
 from coach.screen.look import palettes, themes, variables
 from coach.screen.start import Chosen, StartScreen
 
@@ -48,7 +48,8 @@ class CoachApp(App["Ended | None"]):
         key("question_mark", "keys", "help", "Every key of this screen with what it does."),
         key("ctrl+p", "command_palette", "palette", "Every key by its name, to search and choose."),
         key("l", "look", "light", "Light or dark."),
-        key("q", "quit", "quit", "Quit; what was recorded is kept.", priority=False),
+        key("q", "quit", "quit", "Quit; what was recorded is kept."),
+        key("ctrl+c", "quit", "break", "Quit, as everywhere in a terminal.", show=False, priority=True),
     ]
 
     def __init__(self, first: Screen[None] | None = None, *, look: str = "dark", chosen: Chosen | None = None) -> None:
@@ -70,6 +71,10 @@ class CoachApp(App["Ended | None"]):
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """The names of our colours exist before a look is set."""
         return variables(palettes()["dark"])
+
+    def on_notify(self) -> None:
+        """Before a word is shown beside the page the one before it goes: no old word stands beside a new one."""
+        self.clear_notifications()
 
     def on_mount(self) -> None:
         """The first screen."""
@@ -103,13 +108,13 @@ class CoachApp(App["Ended | None"]):
     # ------------------------------------------------------------ ways
 
     def go_to_start(self) -> None:
-        """The start, with nothing behind it."""
+        """The start, with nothing behind it; one that lies beneath is gone back to."""
         while len(self.screen_stack) > 2:
             self.pop_screen()
-        if len(self.screen_stack) == 2:
-            self.switch_screen(StartScreen(self.chosen))
-        else:
+        if len(self.screen_stack) < 2:
             self.push_screen(StartScreen(self.chosen))
+        elif not isinstance(self.screen, StartScreen):
+            self.switch_screen(StartScreen(self.chosen))
 
     def go_to_review(self, path: str) -> None:
         """A recording."""
@@ -121,8 +126,8 @@ class CoachApp(App["Ended | None"]):
 
     def action_keys(self) -> None:
         """Help, from the keys of the screen."""
-        if not isinstance(self.screen, ReadScreen):
-            self.push_screen(ReadScreen(help_text(self.screen)))
+        if not isinstance(self.screen, HelpScreen):
+            self.push_screen(HelpScreen(help_text(self.screen)))
 
     def action_look(self) -> None:
         """Light or dark."""

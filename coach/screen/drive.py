@@ -15,8 +15,8 @@ from textual.reactive import reactive
 from textual.widgets import ContentSwitcher
 
 from coach.screen.feed import Feed
-from coach.screen.keys import AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
-from coach.screen.moment import Moment
+from coach.screen.keys import MORE, AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
+from coach.screen.moment import Moment, keyed
 from coach.screen.page import NO_LIMIT_KMH, DrivePage
 from coach.screen.pump import Ended, Page, Pump, Ready, Spoke
 from coach.screen.speech import Voice
@@ -31,6 +31,8 @@ from coach.screen.stages import (
     NOT_TOLD,
     READY,
     STAGES,
+    alone_text,
+    ended_text,
     waiting_text,
 )
 from coach.screen.telling import TELLINGS, choice, wrong
@@ -43,6 +45,7 @@ class DriveScreen(CoachScreen):
     area = "drive"
     BINDINGS: ClassVar[Keys] = [
         key("enter", "go", "go", "Go on: to the drive, or to the next step of its end."),
+        MORE,
         key("n", "skip", "not-here", "Not on this road: the next useful phase instead."),
         key("z", "unskip", "undo", "Bring back the phases that were put aside."),
         key("s", "limit", "limit", "No phase above a speed limit; each press a lower one, then none."),
@@ -82,6 +85,8 @@ class DriveScreen(CoachScreen):
         self.units = units
         self.pump = Pump(feed, units, self._posted, reader)
         self.ended: Ended | None = None
+        self._before: Ready | None = None
+        self._gone = False
         self._voice = voice or Voice()
         self._speak = speak or alone
         self._bell = bell
@@ -145,7 +150,7 @@ class DriveScreen(CoachScreen):
             self.note(" ".join(notes))
         if self.stage == "waiting":
             self._read(waiting_text(moment.link, moment.why))
-        if was is None or (was.skipped, was.asks) != (moment.skipped, moment.asks):
+        if was is None or keyed(was) != keyed(moment):
             self.refresh_bindings()
         if self._asking is not None and self._asking.is_current and not self._stands():
             self._asking.dismiss(None)  # it drives off: nobody types now
@@ -155,7 +160,7 @@ class DriveScreen(CoachScreen):
         if self.moment is not None and self._unread(self.moment):
             self._notes = [*(note for note in self._notes if note != text), text]
         else:
-            self.notify(text)
+            super().note(text)
 
     def _hear(self) -> None:
         """One line when the voice turns out not to be heard; the drive goes on."""
@@ -177,6 +182,7 @@ class DriveScreen(CoachScreen):
                 self.app.bell()
 
     def _ready(self, ready: Ready) -> None:
+        self._before = ready
         if self.stage not in ("waiting", "before"):
             return
         asks = [NOT_TOLD[name] for name in ready.asks]
@@ -197,22 +203,8 @@ class DriveScreen(CoachScreen):
         if self._left and not ended.path and not ended.problem:
             self.app.go_to_start()  # type: ignore[attr-defined]
             return
-        lines = [f"The drive ended: {ended.problem}", ""] if ended.problem else []
-        lines += [line for line in ended.lines if line] or ["Nothing was driven."]
-        lines += ["", f"Everything is written: {ended.path}"] if ended.path else []
-        lines += (
-            ["", "Press o to look at it again, enter for the start, q to quit."] if ended.path else self._what_next()
-        )
-        self._read("\n".join(lines))
+        self._read(ended_text(ended.lines, ended.path, ended.problem))
         self.stage = "ended"
-
-    @staticmethod
-    def _what_next() -> list[str]:
-        return [
-            "",
-            "Check that the adapter is pushed fully in and the key is on.",
-            "Press enter for the start, q to quit.",
-        ]
 
     # ------------------------------------------------------------ what is shown
 
@@ -233,12 +225,14 @@ class DriveScreen(CoachScreen):
         stages = STAGES.get(action)
         if stages is not None and self.stage not in stages:
             return False
+        if action == "skip":
+            return self.moment is not None and self.moment.phase is not None
         if action == "unskip":
             return self.moment is not None and bool(self.moment.skipped)
         if action in TELLINGS:
             return self.moment is not None and action in self.moment.asks
         if action == "morning":
-            return self.pump.label != ""
+            return self.pump.feed.label != ""  # a simulated adapter on a port has no night to skip
         if action == "open":
             return self.ended is not None and bool(self.ended.path)
         return True
@@ -249,6 +243,7 @@ class DriveScreen(CoachScreen):
         """The next step."""
         if self.stage == "before":
             self.pump.go()
+            self._gone = True
             self.stage = "driving"
             if self._alone:
                 self._voice.say(ALONE_SPOKEN, "notice")
@@ -319,8 +314,7 @@ class DriveScreen(CoachScreen):
         """Driving alone, or not."""
         self._alone = not self._alone
         self._speak = self._speak or self._alone
-        heard = "the lines are spoken" if self._voice.there else "no speech program was found, nothing can be heard"
-        self.note(f"Alone: no text while the wheels turn; {heard}." if self._alone else "With somebody who reads.")
+        self.note(alone_text(self._voice.there, self._voice.trouble) if self._alone else "With somebody who reads.")
 
     def action_voice(self) -> None:
         """Aloud, or silent."""
@@ -328,7 +322,7 @@ class DriveScreen(CoachScreen):
         if self._speak and not self._voice.there:
             self.note("No speech program was found: install one, such as espeak-ng.")
             return
-        self.note("Lines are spoken." if self._speak else "Silent.")
+        self.note((self._voice.trouble or "Lines are spoken.") if self._speak else "Silent.")
 
     def action_bell(self) -> None:
         """A bell, or none."""
@@ -359,7 +353,7 @@ class DriveScreen(CoachScreen):
     def action_back(self) -> None:
         """While driving: to the end, from which escape leads back. Before it: leave, with everything written."""
         if self.stage in ("key_off", "key_on"):
-            self.stage = "driving"
+            self._back_to_the_drive()
         elif self.stage == "driving":
             self.action_end()
         elif self.stage == "ended":
@@ -367,6 +361,14 @@ class DriveScreen(CoachScreen):
         else:
             self._left = True
             self.pump.finish("left by the user")
+
+    def _back_to_the_drive(self) -> None:
+        """To the page it was ended from: nobody is driven off who had not gone."""
+        if self._gone and self.stage == "key_on":
+            self.pump.go()  # a simulated driver has parked by now
+        self.stage = "driving" if self._gone else "before"
+        if not self._gone and self._before is not None:
+            self._ready(self._before)
 
     def leave(self) -> bool:
         """Quit: the drive is written first, then the program ends. Asked twice, at once."""

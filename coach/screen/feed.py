@@ -156,8 +156,8 @@ class SimulatedFeed:
         return happened
 
     def go(self) -> None:
-        """The simulated driver begins to follow."""
-        self._going = True
+        """The simulated driver begins to follow, or goes on after all."""
+        self._going, self._parking, self._off_t = True, False, None
 
     def key_off(self) -> None:
         """The simulated driver stops and turns the key."""

@@ -37,7 +37,9 @@ def profiles() -> tuple[tuple[str, str], ...]:
 
 def recordings(folder: Path) -> list[Path]:
     """The newest journals of the user."""
-    own = [path for path in (folder / "drives").glob("*.journal*") if not path.name.endswith(".probe")]
+    own = [
+        path for path in (folder / "drives").glob("*.journal*") if path.is_file() and not path.name.endswith(".probe")
+    ]
     own.sort(key=lambda path: path.stat().st_mtime, reverse=True)
     return own[:RECENT]
 

@@ -120,7 +120,7 @@ class JobScreen(WaysScreen):
         try:
             self._drive(live_feed(for_job(self._wanted(port), self.job)))
         except ValueError as error:
-            self.notify(str(error))
+            self.note(str(error))
 
     def _drive(self, feed: "Feed") -> None:
         from coach.screen.drive import DriveScreen

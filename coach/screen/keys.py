@@ -24,6 +24,9 @@ def key(keys: str, action: str, label: str, tooltip: str, *, show: bool = True, 
     return Binding(keys, action, label, show=show, tooltip=tooltip, id=label, priority=priority)
 
 
+MORE = key("space", "more", "more", "Further down the page; the arrows go line by line.")
+
+
 class CoachScreen(Screen[None]):
     """A screen with an area name for the palette."""
 
@@ -37,6 +40,14 @@ class CoachScreen(Screen[None]):
 
     def written(self, timeout_s: float) -> None:
         """Wait until nothing of it can be lost any more."""
+
+    def note(self, text: str) -> None:
+        """A word beside the page, for a moment."""
+        self.notify(text)
+
+    def action_more(self) -> None:
+        """A page further down what is to be read."""
+        self.query_one(".page", VerticalScroll).scroll_page_down()
 
     def action_back(self) -> None:
         """One screen back; from the last one, the start."""
@@ -143,6 +154,7 @@ class ReadScreen(CoachScreen):
     """A page to read: help, a read-out. Scrolls with the arrows."""
 
     area = "page"
+    BINDINGS: ClassVar[Keys] = [MORE]
 
     def __init__(self, text: str) -> None:
         super().__init__()
@@ -157,6 +169,12 @@ class ReadScreen(CoachScreen):
     def on_mount(self) -> None:
         """The arrows scroll at once."""
         self.query_one(VerticalScroll).focus()
+
+
+class HelpScreen(ReadScreen):
+    """The keys of the screen beneath."""
+
+    area = "help"
 
 
 class CheckScreen(ReadScreen):
@@ -184,7 +202,7 @@ class AskScreen(ModalScreen[str | None]):
     def _submitted(self, event: Input.Submitted) -> None:
         wrong = self._check(event.value)
         if wrong:
-            self.query_one(Static).update(Content(wrong))
+            self.query_one(Static).update(Content(f"{wrong}\n\n{self._question}"))
         else:
             self.dismiss(event.value)
 

@@ -31,9 +31,16 @@ class Moment:
     trail: Trail = ()
     label: str = ""
     limit_kmh: float | None = None
+    limit: str = ""
+    """The limit in the user's unit."""
     skipped: tuple[str, ...] = ()
     asks: tuple[str, ...] = ()
     """What the user may tell, since the car does not: `coach.screen.telling`."""
+
+
+def keyed(moment: Moment) -> object:
+    """What decides which keys do something."""
+    return moment.skipped, moment.asks, moment.phase is None
 
 
 @dataclass(slots=True)
@@ -70,10 +77,11 @@ def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
         stage=stage,
         t=now,
         seen=_rounded(seen),
-        phase=current_phase(core, core.plan()),
+        phase=current_phase(core, core.plan()) if seen.kind == "phase" else None,
         age_s=None if age_s is None else (0.0 if age_s < 1.0 else float(round(age_s))),
         speed_kmh=core.car.fresh("speed_kmh", STALE_S) if fresh else None,
         limit_kmh=core.wanted.speed_max_kmh,
+        limit=units.speed(core.wanted.speed_max_kmh) if core.wanted.speed_max_kmh is not None else "",
         skipped=tuple(sorted(core.wanted.skipped)),
         asks=may_tell(core),
     )

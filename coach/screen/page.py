@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from coach.screen.moment import Moment
 from coach.screen.numerals import figures, large
-from coach.screen.ruler import bar, ruler, where
+from coach.screen.ruler import bar, fitting, ruler, where
 from coach.screen.strip import Trail, strip
 from coach.words.coaching import STALE_S, Gauge, View
 from coach.words.units import span
@@ -28,6 +28,7 @@ LINKS = {
 }
 SIGNS = {"steady": "·", "notice": "›", "stop": "■"}
 """A shape for each level of a remark, before its colour."""
+UNDO = "z brings back what was put aside."
 THE_END = "Once it stands: e ends the drive with the key off, on, and one last look."
 STRIP_SPAN_S = 300.0  # the last five minutes: the length of a cruise hold
 WIDE, TALL = 110, 38  # columns and lines from which the number is drawn twice as large; our judgement
@@ -77,7 +78,11 @@ class Bar(Static):
         if not self.words and not self.share:
             return Content("")
         drawn = bar(self.share, self.size.width)
-        return drawn if self.bare else Content("\n").join([drawn, Content.styled(self.words, "$ink")])
+        return (
+            drawn
+            if self.bare
+            else Content("\n").join([drawn, Content.styled(fitting(self.words, self.size.width), "$ink")])
+        )
 
 
 class Strip(Static):
@@ -153,7 +158,7 @@ class DrivePage(Widget):
         """The parts from top to bottom."""
         with Horizontal(id="head"):
             yield Words(id="place", fixed=True)
-            yield Words(id="times", fixed=True)
+            yield Words(id="times")
         yield Words(id="instruction")
         with Horizontal(id="measure"):
             yield Number(id="number")
@@ -168,7 +173,7 @@ class DrivePage(Widget):
             yield Row("● complete", id="complete")
             yield Row("○ to run", id="to-run")
             yield Row("– not today", id="not-today")
-        yield Words(id="state", fixed=True)
+        yield Words(id="state")
 
     def on_mount(self) -> None:
         """The page looks at a clock by itself: silence is said without anybody telling it."""
@@ -227,13 +232,19 @@ class DrivePage(Widget):
     def _then(self, seen: View) -> str:
         """What comes next; once nothing is asked any more, the way to the end of the drive."""
         playing = self.moment is not None and self.moment.stage in ("playing", "paused")
-        return THE_END if seen.kind in ("done", "nothing", "stop") and not playing else seen.then
+        if seen.kind == "phase" or playing or self.moment is None:
+            return seen.then
+        undo = UNDO if self.moment.skipped and seen.kind in ("nothing", "waiting") else ""
+        return f"{undo} {THE_END if seen.kind != 'waiting' else ''}".strip()
 
     def _show_remark(self, moment: Moment) -> None:
         """One supporting line: what was just said, else what keeps the phase from counting."""
         remark = self.query_one("#remark", Words)
         said, seen = moment.said, moment.seen
-        level = said.level if said is not None else "steady"
+        stopped = seen is not None and seen.kind == "stop"
+        if stopped and (said is None or said.level == "stop"):
+            said = None  # the page says it already, with the code
+        level = said.level if said is not None else ("stop" if stopped else "steady")
         text = said.text if said is not None else (seen.note if seen is not None else "")
         remark.say(f"{SIGNS[level]} {text}" if text else "")
         remark.set_class(level == "notice", "-notice")
@@ -256,6 +267,11 @@ class DrivePage(Widget):
                     gauged.gauge = replace(gauged.gauge, value=None, counts=False)
 
     @staticmethod
+    def _link_is_away(moment: Moment) -> bool:
+        """Known at once, before the values are old; a recording has no link."""
+        return moment.link != "up" and moment.stage not in ("playing", "paused")
+
+    @staticmethod
     def _silence(moment: Moment, age_s: float) -> str:
         """How long nothing came, why as far as it is known, and that it is no reason to look at the screen."""
         words = f"no data for {span(round(age_s))}"
@@ -272,13 +288,14 @@ class DrivePage(Widget):
         if self.unread:
             return Content("").join(parts)
         if age_s is None:
-            parts.append(Content(f"{LINKS.get(moment.link, moment.link)}, no data yet"))
-        elif age_s > STALE_S:
+            link = "" if moment.stage in ("playing", "paused") else f"{LINKS.get(moment.link, moment.link)}, "
+            parts.append(Content(f"{link}no data yet"))
+        elif age_s > STALE_S or self._link_is_away(moment):
             parts.append(Content.styled(self._silence(moment, age_s), "$notice"))
         elif moment.stage not in ("playing", "paused"):
             parts.append(Content(f"{LINKS['up']}, {age_words(age_s)} old, recording"))
-        if moment.limit_kmh is not None and moment.limit_kmh < NO_LIMIT_KMH and moment.seen is not None:
-            parts.append(Content("a speed limit is set"))
+        if moment.limit_kmh is not None and moment.limit_kmh < NO_LIMIT_KMH:
+            parts.append(Content(f"limit {moment.limit}"))
         return Content("   ").join(parts)
 
 

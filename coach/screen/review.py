@@ -84,6 +84,13 @@ class ReviewScreen(CoachScreen):
             super().__init__()
             self.scrub, self.source, self.us, self.share, self.problem = scrub, source, us, share, problem
 
+    class Judged(Message):
+        """The summary, or why there is none."""
+
+        def __init__(self, text: str, problem: str) -> None:
+            super().__init__()
+            self.text, self.problem = text, problem
+
     def __init__(self, path: Path, *, units: Units | None = None, profile: Profile | None = None) -> None:
         super().__init__()
         self.path = path
@@ -95,6 +102,7 @@ class ReviewScreen(CoachScreen):
         self._player: Player | None = None
         self._pace_at = 0
         self._ticked_s = 0.0
+        self._judging = False
 
     @property
     def units(self) -> Units:
@@ -202,7 +210,8 @@ class ReviewScreen(CoachScreen):
     def _moment(self) -> Moment:
         assert self._player is not None and self.scrub is not None
         core, t = self._player.core, self.place_t
-        how = f"playing, {PACES[self._pace_at]} times" if self.playing else "paused"
+        pace = PACES[self._pace_at]
+        how = f"playing{f', {pace} times' if pace > 1 else ''}" if self.playing else "paused"
         label = f"{LABELS[self._source]}, {clock(t)} of {clock(self.scrub.end_t)}, {how}"
         speeds = self.scrub.trail(t, STRIP_SPAN_S)
         factor = KM_PER_MILE if self.units.us else 1.0
@@ -260,7 +269,8 @@ class ReviewScreen(CoachScreen):
         """Slower or faster."""
         self._pace_at = min(len(PACES) - 1, max(0, self._pace_at + way))
         self._show()
-        self.notify(f"{PACES[self._pace_at]} times as fast as it was.")
+        pace = PACES[self._pace_at]
+        self.note(f"{pace} times as fast as it was." if pace > 1 else "As fast as it was.")
 
     def action_jump(self) -> None:
         """Ask for a time."""
@@ -284,8 +294,26 @@ class ReviewScreen(CoachScreen):
         self._show()
 
     def action_page(self) -> None:
-        """The summary."""
-        self.app.push_screen(ReadScreen(page(review(self.path, self._profile), self.units, full=False)))
+        """The summary. A long recording takes a while: it is judged in a thread, and asked twice, once."""
+        if not self._judging:
+            self._judging = True
+            self.run_worker(self._judge, thread=True, group="judge", name="the summary")
+
+    def _judge(self) -> None:
+        """In its thread: the file may be gone or spoiled by now."""
+        try:
+            text, problem = page(review(self.path, self._profile), self.units, full=False), ""
+        except (ValueError, OSError) as error:
+            text, problem = "", str(error)
+        self.post_message(self.Judged(text, problem))
+
+    @on(Judged)
+    def _judged(self, judged: Judged) -> None:
+        self._judging = False
+        if judged.problem:
+            self.note(judged.problem)
+        elif self.is_current:
+            self.app.push_screen(ReadScreen(judged.text))
 
     @on(Timeline.Jumped)
     def _jumped(self, event: Timeline.Jumped) -> None:

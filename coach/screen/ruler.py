@@ -100,3 +100,13 @@ def bar(share: float, width: int) -> Content:
     """What is done, as a heavy line that grows over a broken one."""
     done = min(width, max(0, math.floor(share * width)))
     return Content.assemble(("━" * done, "$band"), ("╌" * (width - done), "$quiet"))
+
+
+def fitting(words: str, width: int) -> str:
+    """As many of the pieces between commas as fit, the first always: a piece cut in two tells a time of nothing."""
+    first, *others = words.split(", ")
+    for other in others:
+        if len(first) + 2 + len(other) > width:
+            break
+        first += f", {other}"
+    return first

@@ -3,7 +3,7 @@
 What may move them:
   waiting -> before     the read-out is complete
   before  -> driving    enter
-  driving -> key_off    end; escape goes back to driving
+  before, driving -> key_off    end; escape goes back to where it was ended from
   key_off -> key_on     enter: the key is off
   key_on  -> again      enter: the key is on, the findings are read once more
   any     -> ended      the pump is done
@@ -42,6 +42,7 @@ NO_VOICE = "No speech program was found, so nothing can be said aloud: take some
 
 STAGES: dict[str, tuple[str, ...]] = {
     "go": ("before", "key_off", "key_on", "ended"),
+    "more": ("before", "ended"),
     "skip": ("driving",),
     "unskip": ("driving",),
     "limit": ("before", "driving"),
@@ -57,6 +58,28 @@ STAGES: dict[str, tuple[str, ...]] = {
     "morning": ("ended",),
 }
 """At which stages a key does something; keys not named here always do."""
+
+
+def alone_text(voice_there: bool, trouble: str) -> str:
+    """What being alone means with the voice there is."""
+    if not voice_there:
+        heard = "No speech program was found, nothing can be heard."
+    else:
+        heard = trouble or "The lines are spoken."
+    return f"Alone: no text while the wheels turn. {heard}"
+
+
+def ended_text(lines: tuple[str, ...], path: str, problem: str) -> str:
+    """What the drive brought, where it is written, and the next step."""
+    text = [f"The drive ended: {problem}", ""] if problem else []
+    text += [line for line in lines if line] or ["Nothing was driven."]
+    if path:
+        text += ["", f"Everything is written: {path}"]
+        text += ["", "Press o to look at it again, enter for the start, q to quit."]
+    else:
+        text += ["", "Check that the adapter is pushed fully in and the key is on."]
+        text += ["Press enter for the start, q to quit."]
+    return "\n".join(text)
 
 
 def waiting_text(link: str, why: str) -> str:

@@ -186,7 +186,7 @@ class StartScreen(WaysScreen):
         try:
             self._drive(live_feed(for_job(wanted, job) if job is not None else wanted))
         except ValueError as error:
-            self.notify(str(error))
+            self.note(str(error))
 
     def _drive(self, feed: "Feed") -> None:
         from coach.screen.drive import DriveScreen
@@ -240,7 +240,7 @@ class StartScreen(WaysScreen):
                 datetime.now().astimezone(), tuple(codes.upper().split())
             )
         except (ValueError, OSError) as error:
-            self.notify(str(error))
+            self.note(str(error))
             return
         self._to_job(job)
 

@@ -39,6 +39,8 @@ class WaysScreen(CoachScreen):
 
     def look_again(self) -> None:
         """Fill the list anew; the mark stays where it was."""
+        if not self.is_attached:
+            return  # left in the meantime
         ways = self.query_one(OptionList)
         marked = ways.highlighted
         ways.clear_options()

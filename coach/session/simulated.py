@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from coach.adapter.source import LiveSource, Patience
-from coach.drive.current import current_phase
+from coach.drive.current import current_phase, drives_on
 from coach.session.drive import Drive
 from coach.session.live import Kept, Wanted, begin
 from coach.session.steering import cue_for
@@ -107,7 +107,7 @@ class SimulatedDrive:
             return "wait"
         plan = core.plan()
         phase = current_phase(core, plan)
-        cue = cue_for(core, None if core.stop.ended else phase, bool(plan.waiting) and core.stop.ended is None)
+        cue = cue_for(core, None if core.stop.ended else phase, drives_on(core, plan) and core.stop.ended is None)
         return self.follow(cue)
 
     def follow(self, cue: Cue) -> str:

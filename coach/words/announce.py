@@ -4,7 +4,7 @@ A cue has a delay, so that nothing is said while the driver is already correctin
 Time is the core's own; the same happenings give the same lines at any pace.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
 
 from coach.car import happenings as car
@@ -12,7 +12,7 @@ from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.drive.core import Core
 from coach.drive.trackers import Holding
-from coach.words.coaching import View, view
+from coach.words.coaching import View, target_words, view
 from coach.words.sentences import sentence
 from coach.words.units import Units, clock
 
@@ -193,6 +193,8 @@ class Announcer:
             level: Level = "stop" if seen.kind == "stop" else "notice"
             if level == "stop" and any(said.level == "stop" for said in lines):
                 return  # the happening itself has just said it
+            if any(said.cue == "TargetReached" for said in lines):  # that line has named the target
+                seen = replace(seen, note=seen.note.removeprefix(target_words(self.core)).strip())
             lines.append(Said(self.core.now, level, headline(seen), "instruction"))
         elif seen.kind == "phase" and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
             self._progress_t = self.core.now

@@ -4,11 +4,12 @@ from collections.abc import Iterator
 
 from coach.car.ecus import said_codes
 from coach.drive.core import Core
+from coach.drive.current import before_parking
 from coach.drive.plan import Plan, PlannedPhase
 from coach.inspection.before import KEY_ON_V, REST_LOW_V
 from coach.inspection.confirm import SIMILAR_FOR
 from coach.j1979.monitors import CONTINUOUS
-from coach.words.coaching import repaired_by, view
+from coach.words.coaching import repaired_by, target_words, view
 from coach.words.names import MONITOR_NAMES
 from coach.words.sentences import gate_words
 from coach.words.units import Units, listed, pattern_words, span
@@ -74,11 +75,27 @@ def _plan(core: Core, units: Units) -> Iterator[str]:
     plan, names = core.plan(), core.built.profile.names()
     if plan.drive:
         yield f"The plan, about {span(plan.driving_s)} of driving:"
+    else:
+        yield from _no_drive(core, plan, units)
     for number, planned in enumerate(plan.drive, start=1):
         yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}{_confirms(core, planned)}"
     for planned in plan.park:
         yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}{_confirms(core, planned)}"
     yield from _no_phase(core, plan, units)
+
+
+def _no_drive(core: Core, plan: Plan, units: Units) -> Iterator[str]:
+    """Why no phase is asked for, and what instead."""
+    first = before_parking(core, plan)
+    if core.target_reached:
+        yield f"No drive is needed. {target_words(core)}"
+    elif first is not None:
+        needs = gate_words(first.gate, first.value, first.low, first.high, units)
+        yield f"Any easy drive will do, then park it: {needs}."
+    elif plan.park:
+        yield "No drive is needed; park it:"
+    elif plan.not_today:
+        yield "Nothing can be driven for today; the reasons stand above."
 
 
 def _confirms(core: Core, planned: PlannedPhase) -> str:
@@ -116,7 +133,7 @@ def after_lines(core: Core, units: Units) -> Iterator[str]:
     if core.stop.ended is None:
         yield from _then(core)
     if core.target_reached:
-        yield "Every monitor of the target is complete, by the car's own word."
+        yield target_words(core)
         yield from _beside(core)
 
 
@@ -148,7 +165,6 @@ def _codes_after(core: Core) -> Iterator[str]:
 def _then(core: Core) -> Iterator[str]:
     """What happens while it stands, once enough has been driven for it."""
     plan, names = core.plan(), core.built.profile.names()
-    for planned in plan.park:
-        short = any(failed.gate == "driven_min_s" for failed in core.trackers[planned.phase].gate.failed)
-        if core.car.denominator.whole_running_s > 0 and not short:
+    if core.car.denominator.whole_running_s > 0 and before_parking(core, plan) is None:
+        for planned in plan.park:
             yield f"Park it now: {names[planned.phase]}, {span(planned.expected_s)}, key off, adapter unplugged."

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from coach.drive.core import Core
-from coach.drive.current import current_phase, in_told_order
+from coach.drive.current import before_parking, current_phase, in_told_order
 from coach.drive.hold import HOLDING
 from coach.drive.manoeuvres import StopAndGo
 from coach.drive.plan import Plan
@@ -16,8 +16,8 @@ from coach.drive.trackers import Cruise, Holding, Tracker
 from coach.j1979.dtc import is_code
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
-from coach.words.sentences import AFTER_ENDS, ENDS, break_words, gate_words
-from coach.words.units import KM_PER_MILE, Units, listed, span
+from coach.words.sentences import AFTER_ENDS, ENDS, break_words, gate_words, reached_words
+from coach.words.units import KM_PER_MILE, Units, capital, listed, span
 
 STALE_S = 4.0  # our judgement: a speed older than this is not shown as the speed of this moment
 
@@ -78,6 +78,11 @@ def view(core: Core, units: Units) -> View:
         return _plain(core, plan, units, "waiting", "Keep driving easily.", note)
     if core.target_reached:
         return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", _done_note(core))
+    first = before_parking(core, plan)
+    if first is not None:
+        needs = gate_words(first.gate, first.value, first.low, first.high, units)
+        note = f"{capital(_parked_test(plan))}, once this is so: {needs}."
+        return _plain(core, plan, units, "waiting", "Keep driving easily, then park it.", note)
     return _plain(core, plan, units, "nothing", *_must_wait(plan, core))
 
 
@@ -87,8 +92,23 @@ def _done_note(core: Core) -> str:
     beside = [
         MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in core.target_monitors(states)
     ]
-    said = "Every monitor of the target is complete, by the car's own word."
+    said = target_words(core)
     return f"{said} Still open beside it: {listed(beside)}." if beside else said
+
+
+def target_words(core: Core) -> str:
+    """The reached target by its name: all that the car has, or the monitors that were asked for."""
+    if core.wanted.target is None:
+        return "Every monitor this car has is complete, by its own word."
+    return reached_words(core.target_monitors(core.car.last_word()))
+
+
+def _parked_test(plan: Plan) -> str:
+    return f"the {listed([MONITOR_NAMES[monitor] for monitor in plan.park[0].monitors])} test runs while it stands"
+
+
+ASIDE = {"skipped": "was put aside", "above_speed_limit": "is above the speed limit you set"}
+"""What the driver chose to leave out, and may bring back; it does not have to wait for another day."""
 
 
 def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
@@ -101,14 +121,17 @@ def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
     others = listed([MONITOR_NAMES[found.monitor] for found in plan.not_today])
     if plan.park:
         parked = plan.park[0]
-        stands = listed([MONITOR_NAMES[monitor] for monitor in parked.monitors])
-        rest = f" Another day: {others}." if plan.not_today else ""
+        rest = f" Not today: {others}; the reasons stand below." if plan.not_today else ""
         return (
-            f"You may stop. Park it: the {stands} test runs while it stands.",
+            f"You may stop. Park it: {_parked_test(plan)}.",
             f"{names[parked.phase]}: {span(parked.expected_s)} with the key off, adapter unplugged.{rest}",
         )
     if plan.not_today:
-        return ("You may stop. The rest must wait for another day.", f"Not today: {others}; the reasons stand below.")
+        reasons = dict.fromkeys(found.reason for found in plan.not_today)
+        aside = all(reason in ASIDE for reason in reasons)
+        why = f": the rest {' or '.join(ASIDE[reason] for reason in reasons)}" if aside else ""
+        instead = "" if aside else " The rest must wait for another day."
+        return (f"You may stop{why}.{instead}", f"Not today: {others}; the reasons stand below.")
     if (
         all(core.monitor_states()[monitor] == "unsupported" for monitor in core.wanted.target or ())
         and core.wanted.target
@@ -288,12 +311,14 @@ def _stop_note(core: Core) -> str:
         return ""
     code = f" ({ended.detail})" if is_code(ended.detail) else ""
     reason = ENDS.get(ended.reason, ended.reason)
-    return f"{reason[:1].upper()}{reason[1:]}{code}. {AFTER_ENDS[ended.reason]} The drive is saved."
+    return f"{capital(reason)}{code}. {AFTER_ENDS[ended.reason]} The drive is saved."
 
 
 def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str, ...]]:
     """Complete, to run, and what cannot run today with its reason."""
-    states = _last_told(core)
+    states = core.car.last_word()  # while the car is silent the last it told: the page says beside it that it is
+    if not any(states.values()):
+        return "", "not told", tuple(_not_today(plan, units, known=False))
     blocked = {found.monitor for found in plan.not_today}
     complete = [MONITOR_NAMES[m] for m, state in states.items() if state == "complete"]
     to_run = [
@@ -304,14 +329,11 @@ def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str
     return ", ".join(complete), ", ".join(to_run), tuple(_not_today(plan, units))
 
 
-def _last_told(core: Core) -> dict[str, str | None]:
-    """The states now; while the car is silent the last it told, since the page says beside them that it is silent."""
-    states = core.monitor_states()
-    return states if any(states.values()) else {m: core.car.reported.monitors.get(m) for m in states}
-
-
-def _not_today(plan: Plan, units: Units) -> Iterator[str]:
+def _not_today(plan: Plan, units: Units, known: bool = True) -> Iterator[str]:
+    """`known`: the car has told which monitors it has; before that a missing pattern says nothing about it."""
     for found in plan.not_today:
+        if not known and found.reason == "no_known_phase":
+            continue
         if found.failed:
             first = found.failed[0]
             why = gate_words(first.gate, first.value, first.low, first.high, units)

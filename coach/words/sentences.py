@@ -1,11 +1,12 @@
 """One sentence for each happening, in the past tense, calm and short. A table: one entry a kind."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from coach.car import happenings as car
 from coach.car.happenings import Happening
 from coach.drive import happenings as drive
+from coach.j1979.monitors import CONTINUOUS
 from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, NOT_SO, PART_NAMES, SIGNAL_NAMES
 from coach.words.units import Units, clock, listed, span
 
@@ -148,6 +149,13 @@ def _denominator(h: Any, _units: Units, _names: Names) -> str:
     if h.unwatched:
         told += f" Not recorded: {listed([SIGNAL_NAMES.get(name, name) for name in h.unwatched])}."
     return told
+
+
+def reached_words(monitors: Sequence[str]) -> str:
+    """The target by its monitors; those that run all the time are always complete and tell nothing."""
+    told = [monitor for monitor in monitors if monitor not in CONTINUOUS] or monitors
+    names = [_monitor(monitor) for monitor in told]
+    return f"What this drive is for is complete, by the car's own word: {listed(names)}."
 
 
 def _monitor_changed(h: Any, _units: Units, _names: Names) -> str:
@@ -306,7 +314,7 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     ),
     drive.PhaseSkipped: lambda h, u, n: f"{n.get(h.phase, h.phase)}: not on this road.",
     drive.PlanChanged: _plan,
-    drive.TargetReached: lambda h, u, n: "Every monitor of the target is complete, by the car's own word.",
+    drive.TargetReached: lambda h, u, n: reached_words(h.monitors),
     drive.CoachingEnded: lambda h, u, n: (
         f"Ease off and stop where it is safe: {ENDS.get(h.reason, h.reason)}. {AFTER_ENDS.get(h.reason, '')}".rstrip()
     ),

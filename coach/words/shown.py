@@ -12,6 +12,12 @@ LONGEST_TIMES = 2.0  # our judgement: a line that nothing follows goes after twi
 WAITS_S = 12.0  # our judgement: a line that could not be shown for so long is no news any more
 NOT_SHOWN = ("instruction", "progress")
 """These stand on the page already."""
+TAKES_BACK = {
+    "LinkChanged": ("LinkChanged", "DataLost"),
+    "DataReturned": ("LinkChanged", "DataLost"),
+    "HoldResumed": ("HoldPaused",),
+}
+"""Lines that are not so any more once another is said: they do not stand out their time."""
 
 
 @dataclass(slots=True)
@@ -24,7 +30,15 @@ class Board:
 
     def put(self, lines: Iterable[Said], now_s: float) -> None:
         """Lines that were said."""
-        self._waiting += [(now_s, said) for said in lines if said.cue not in NOT_SHOWN]
+        for said in lines:
+            self._take_back(TAKES_BACK.get(said.cue, ()))
+            if said.cue not in NOT_SHOWN:
+                self._waiting.append((now_s, said))
+
+    def _take_back(self, cues: tuple[str, ...]) -> None:
+        self._waiting = [(t, said) for t, said in self._waiting if said.cue not in cues]
+        if self._now is not None and self._now.cue in cues:
+            self._now = None
 
     def shown(self, now_s: float) -> Said | None:
         """What stands there now; none when there is nothing to say."""

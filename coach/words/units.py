@@ -73,6 +73,11 @@ def listed(words: list[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
+def capital(words: str) -> str:
+    """The same with a capital in front."""
+    return words[:1].upper() + words[1:]
+
+
 def pattern_words(units: Units) -> str:
     """The general denominator's drive in words (40 CFR 86.010-18(d)(4)(ii))."""
     return f"10 minutes running, 5 of them at {units.speed(40.2)} or more, one idle of 30 s"

@@ -15,7 +15,7 @@ from textual.pilot import Pilot
 from coach.car.arrivals import Answer, Arrival, Choice, LinkChange, Outcome, Reading, Request
 from coach.car.happenings import Happening
 from coach.drive.core import Core
-from coach.drive.current import current_phase
+from coach.drive.current import current_phase, drives_on
 from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
@@ -165,7 +165,7 @@ class CarFeed:
         assert core is not None
         plan = core.plan()
         phase = None if core.stop.ended else current_phase(core, plan)
-        self.source.driver.follow(cue_for(core, phase, bool(plan.waiting) and core.stop.ended is None))
+        self.source.driver.follow(cue_for(core, phase, drives_on(core, plan) and core.stop.ended is None))
 
     def go(self) -> None:
         self.calls.append("go")

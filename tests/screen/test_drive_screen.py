@@ -192,7 +192,8 @@ async def test_the_guided_end_reads_once_more_and_writes_everything(tmp_path: Pa
 
 
 @pytest.mark.asyncio
-async def test_quit_works_at_any_time_and_loses_nothing(tmp_path: Path) -> None:
+@pytest.mark.parametrize("leave", ["q", "ctrl+c"])
+async def test_quit_works_at_any_time_and_loses_nothing(tmp_path: Path, leave: str) -> None:
     feed = CarFeed(tmp_path)
     screen = screen_of(feed)
     app = CoachApp(screen)
@@ -200,7 +201,7 @@ async def test_quit_works_at_any_time_and_loses_nothing(tmp_path: Path) -> None:
         feed.hold = at(60.0)
         await driving(pilot, screen)
         await until(pilot, lambda: feed.source.held)
-        await pilot.press("q")
+        await pilot.press(leave)
         await until(pilot, lambda: not app.is_running or app._exit)
     reader = open_journal(feed.journal)
     assert len(list(reader.arrivals())) == reader.report.arrivals

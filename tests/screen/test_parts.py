@@ -10,13 +10,13 @@ from coach.screen.keys import CoachScreen, ReadScreen
 from coach.screen.look import ON, WRITTEN, palettes
 from coach.screen.numerals import SIZES, figures, large
 from coach.screen.review import ReviewScreen
-from coach.screen.ruler import bar, ruler, where
+from coach.screen.ruler import bar, fitting, ruler, where
 from coach.screen.start import StartScreen
 from coach.screen.strip import strip
 from coach.screen.ways import Ways
 from coach.words.announce import CUES, LEAST_SHOWN_S, PRIORITY, Said
 from coach.words.coaching import Gauge
-from coach.words.shown import LONGEST_TIMES, WAITS_S, Board
+from coach.words.shown import LONGEST_TIMES, TAKES_BACK, WAITS_S, Board
 from tests.screen.contrast import contrast
 
 
@@ -158,6 +158,27 @@ def test_the_weightier_line_does_not_wait() -> None:
     board.shown(0.0)
     board.put([said("HoldPaused"), said("CoachingEnded", "stop")], 0.5)
     assert board.shown(0.5).cue == "CoachingEnded"  # type: ignore[union-attr]
+
+
+def test_what_is_held_is_told_in_whole_pieces() -> None:
+    """The long hot cruise of the diesel profile has five parts; on 60 columns its bar has 40."""
+    words = "held 2:13 of 60:00, 0:00 of 2:00 steady, 0:00 of 5:00 exhaust temperature"
+    assert fitting(words, 40) == "held 2:13 of 60:00, 0:00 of 2:00 steady"
+    assert fitting(words, 38) == "held 2:13 of 60:00"
+    assert fitting(words, 10) == "held 2:13 of 60:00"
+    assert fitting(words, 80) == words
+
+
+def test_what_is_not_so_any_more_does_not_stand_out_its_time() -> None:
+    board = Board()
+    board.put([said("LinkChanged")], 0.0)
+    assert board.shown(0.0) is not None
+    board.put([said("LinkChanged"), said("DataReturned", "steady")], 1.0)
+    assert board.shown(1.0).cue == "DataReturned"  # type: ignore[union-attr]
+    board.put([said("HoldPaused")], 20.0)
+    board.put([said("HoldResumed", "steady")], 20.5)
+    assert board.shown(20.5).cue == "HoldResumed"  # type: ignore[union-attr]
+    assert TAKES_BACK.keys() | {cue for cues in TAKES_BACK.values() for cue in cues} <= PRIORITY.keys()
 
 
 def test_a_line_goes_by_itself_and_an_old_one_is_no_news() -> None:
