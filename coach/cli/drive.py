@@ -71,7 +71,6 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         if not _connect(drive, lines):
             return NO_CONNECTION
-        _say_whose(drive, job, lines)
         _coach(drive, lines, arguments)
     except KeyboardInterrupt:
         lines.say("Ending the drive.")
@@ -85,14 +84,6 @@ def run(arguments: argparse.Namespace) -> int:
     if drive.core is None:
         return COULD_NOT_TELL
     return DONE if drive.core.target_reached else NOT_READY
-
-
-def _say_whose(drive: Any, job: Any, lines: Lines) -> None:
-    """Before the wheels turn: whether this is the car of the job the drive is kept in."""
-    from coach.session.aside import another_car, vins_of
-
-    if job is not None and drive.core is not None and another_car(job, vins_of(drive.core.car)):
-        lines.say(f"This is not the car of job {job.record.id}, by its VIN: the drive will count for nothing there.")
 
 
 def _on_screen(arguments: argparse.Namespace, wanted: Any, broken: Path | None) -> int:

@@ -42,7 +42,7 @@ class Lines:
 
         if drive.header is not None and drive.header.source == "simulated":
             self.say("SIMULATED: no real car answers here.")
-        for text in before_lines(drive.core, Units(self._us), drive.profile_why):
+        for text in before_lines(drive.core, Units(self._us), drive.profile_why, drive.not_the_car_of()):
             self.say(text)
         self._open = True
 

@@ -157,8 +157,8 @@ class Pump:
         """The page before the drive, and again when the user has told or chosen something."""
         told = told_so_far(core)
         if told != self._told:
-            self._told = told
-            lines = tuple(before_lines(core, self._units, self.feed.drive.profile_why))
+            self._told, drive = told, self.feed.drive
+            lines = tuple(before_lines(core, self._units, drive.profile_why, drive.not_the_car_of()))
             self._post(Ready(lines, may_tell(core)))
 
     def _say(self, core: Core, happened: tuple[Happening, ...]) -> list[Said]:

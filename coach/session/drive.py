@@ -44,7 +44,8 @@ class Recorder(Protocol):
 class Beginning:
     """What a drive begins with; everything a result may depend on stands in the journal.
 
-    `known` is the user's word and goes before what `remembered` makes of the car's own counters.
+    `known` is the user's word and goes before what `remembered` makes of the car's own counters. `other_job` gives the
+    id of the job the drive is kept in when it is another car's.
     """
 
     label: Literal["live", "simulated"]
@@ -59,6 +60,7 @@ class Beginning:
     us: bool = False
     known: Mapping[str, Any] = field(default_factory=dict)
     remembered: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
+    other_job: Callable[[Car], str] = lambda _car: ""
 
 
 class Drive:
@@ -80,6 +82,10 @@ class Drive:
         self._reading: Questioning | None = None
         self._wished_t = -1e9
         self._wishes: dict[str, float] = {}
+
+    def not_the_car_of(self) -> str:
+        """The id of the job this drive is kept in, when its VIN says that the car is not that job's; else empty."""
+        return self._beginning.other_job(self.core.car) if self.core is not None else ""
 
     # ------------------------------------------------------------ one step
 

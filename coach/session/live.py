@@ -41,6 +41,8 @@ class Wanted:
     """The job's journals, oldest first: what they prove of the time since they ended is known."""
     repaired: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
     """The monitors that have to confirm the repair: `coach.session.repaired`."""
+    other_job: Callable[[Car], str] = lambda _car: ""
+    """The id of the job when this is not its car: `coach.session.aside`."""
 
 
 @dataclass(slots=True)
@@ -92,6 +94,7 @@ def begin(
         us=wanted.us,
         known=wanted.known or {},
         remembered=remembered,
+        other_job=wanted.other_job,
     )
     live = source or LiveSource(wanted.port, baud=wanted.baud, protocol=wanted.protocol, progress=progress)
     return Drive(live, beginning), kept
@@ -137,6 +140,7 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
         profile_text=lambda _id: (text, profile),
         record=lambda _header, _context: JournalWriter.behind(path, held),
         profile_id=profile.id,
+        other_job=wanted.other_job,
     )
     drive = Drive(source, beginning)
     drive.resume(header, context, profile, held, LinkChange(last_t, "lost", "the program was stopped"))

@@ -18,8 +18,11 @@ REST_V, FLAT_V = REST_LOW_V - KEY_ON_V, 11.9
 """At rest a healthy battery shows 12.4 V or more, less the ignition's own load; 11.89 V is flat (S73)."""
 
 
-def before_lines(core: Core, units: Units, profile_why: str) -> Iterator[str]:
-    """The cautions first, since nobody may miss them; the state of the car and the plan, in lines."""
+def before_lines(core: Core, units: Units, profile_why: str, not_the_car_of: str = "") -> Iterator[str]:
+    """The cautions first, since nobody may miss them; the state of the car and the plan, in lines.
+
+    `not_the_car_of`: the id of the job the drive is kept in when it is another car's.
+    """
     profile = core.built.profile
     yield ""
     yield f"Profile: {profile.name}" + (f", {profile_why}." if profile_why else ".")
@@ -27,6 +30,8 @@ def before_lines(core: Core, units: Units, profile_why: str) -> Iterator[str]:
     yield "Before the wheels turn"
     yield from (f"  {caution}" for caution in profile.cautions)
     yield ""
+    if not_the_car_of:
+        yield f"This is not the car of job {not_the_car_of}, by its VIN: the drive will count for nothing there."
     yield from _state(core, units)
     yield from _plan(core, units)
     yield ""

@@ -20,11 +20,15 @@ from coach.journal.writer import JournalWriter
 from coach.session.aside import another_car
 from coach.session.confirm import JobSeen, look_at
 from coach.session.filed import JobReport
+from coach.session.for_job import for_job
+from coach.session.live import Wanted
+from coach.session.review import core_for
+from coach.words.before import before_lines
 from coach.words.jobs import job_page
 from coach.words.report import page_of
 from coach.words.units import Units
 from tests.inspection.story import THURSDAY
-from tests.recordings import ask
+from tests.recordings import a_profile, ask
 
 OPEN, DONE = "410100076565", "410100076500"
 STORED = "410181076500"
@@ -107,6 +111,17 @@ def test_another_cars_recording_counts_for_nothing_and_is_named(job: Job) -> Non
     assert dict(page.short.rows)["set aside"] == "1 of 3 files of this job; why stands under Cautions"
     assert another_car(job, frozenset({OTHER}))
     assert not another_car(job, frozenset({OWN})) and not another_car(job, frozenset())
+
+
+def test_a_drive_in_another_cars_job_is_told_before_the_wheels_turn(job: Job) -> None:
+    def page(number: str) -> str:
+        core = core_for(None, Header(1, "live", "test", None, None, None, True), a_profile())
+        for arrival in said(RESET, vin(number)):
+            core.feed(arrival)
+        return "\n".join(before_lines(core, Units(), "", for_job(Wanted(""), job).other_job(core.car)))
+
+    assert f"This is not the car of job {job.record.id}" in page(OTHER)
+    assert "not the car" not in page(OWN)
 
 
 def test_a_clear_of_another_car_is_no_clear_of_this_one(tmp_path: Path) -> None:
