@@ -83,7 +83,7 @@ def sign_off(arguments: argparse.Namespace) -> int:
 
     from coach.jobs.records import SignOff
     from coach.session.confirm import look_at
-    from coach.words.jobs import outcome_words
+    from coach.words.confirmation import outcome_words
     from coach.words.reasons import OUTCOMES
 
     job = the_job(arguments, arguments.id)

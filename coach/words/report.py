@@ -12,16 +12,8 @@ from coach.inspection.cleared import EcuCleared
 from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, Judged, job_forecasts
 from coach.session.seen import Seen
-from coach.words.jobs import (
-    ASIDE,
-    KINDS,
-    RESET,
-    confirmation_page,
-    forecast_words,
-    later_unread,
-    outcome_words,
-    signed_words,
-)
+from coach.words.confirmation import confirmation_page, forecast_words, outcome_words
+from coach.words.jobs import ASIDE, KINDS, RESET, later_unread, signed_words
 from coach.words.names import MONITOR_NAMES
 from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts, shown
 from coach.words.readout import masked

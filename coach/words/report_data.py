@@ -17,7 +17,8 @@ from coach.inspection.forecast import Forecast
 from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, job_forecasts
 from coach.session.seen import Seen
-from coach.words.jobs import confirmation_data, job_document
+from coach.words.confirmation import confirmation_data
+from coach.words.jobs import job_document
 from coach.words.readout import masked
 from coach.words.readout_data import in_use_data
 from coach.words.report_drive import happenings_of

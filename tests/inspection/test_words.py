@@ -18,7 +18,8 @@ from coach.jobs.store import JobStore
 from coach.session.confirm import look_at
 from coach.simulator.cars import make_car
 from coach.words.clearing import CHECKS, HURDLES, checks_page, cleared_page, loss_page
-from coach.words.jobs import MISSING, forecast_words, job_page, jobs_page
+from coach.words.confirmation import MISSING, forecast_words
+from coach.words.jobs import job_page, jobs_page
 from coach.words.reasons import CHANGES, REASONS
 from coach.words.rules import rule_page, rules_page
 from coach.words.units import Units
