@@ -42,7 +42,7 @@ from coach.drive.late import Late
 from coach.drive.patience import Patience, may_come_about
 from coach.drive.plan import Plan, make_plan
 from coach.drive.profile import Profile
-from coach.drive.situation import basis_of, situation_of
+from coach.drive.situation import Parts
 from coach.drive.stop import StopWatch
 from coach.drive.target import Target
 from coach.drive.trackers import Tracker
@@ -334,15 +334,18 @@ class Core:
         """The monitors this drive is for, as `Wanted.monitors` has them."""
         return self.wanted.monitors(states, self.ladders)
 
+    def _parts(self) -> Parts:
+        return Parts(self.built, self.car, self.trackers, self.ladders, self.stop, self.patience, self.wanted)
+
     def plan(self) -> Plan:
         """The plan as things stand now."""
-        return make_plan(situation_of(self))
+        return make_plan(self._parts().situation(self.now))
 
     def _replan(self, cause: Happening, out: list[Happening]) -> None:
         self._tell_plan(cause.t, CAUSES[type(cause)], out)
 
     def _tell_plan(self, t: float, cause: str, out: list[Happening]) -> None:
-        basis = basis_of(self)
+        basis = self._parts().basis()
         if basis == self._planned_for:
             return
         self._planned_for = basis

@@ -1,44 +1,60 @@
-"""What a plan depends on, gathered from the core. It reads and changes nothing."""
+"""What a plan depends on, gathered from the parts of a drive. It reads and changes nothing."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from dataclasses import dataclass
 
+from coach.car.car import Car
+from coach.drive.build import Built
+from coach.drive.ladder import Ladder
+from coach.drive.patience import Patience
 from coach.drive.plan import Situation, regime_at
+from coach.drive.stop import StopWatch
+from coach.drive.trackers import Tracker
+from coach.drive.wanted import Wanted
 from coach.j1979.monitors import CONTINUOUS
 
-if TYPE_CHECKING:
-    from coach.drive.core import Core
 
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The parts of a drive that a plan looks at."""
 
-def situation_of(core: "Core") -> Situation:
-    """The drive as the plan has to see it."""
-    states = core.car.last_word()
-    target = tuple(monitor for monitor in core.target_monitors(states) if monitor not in CONTINUOUS)
-    return Situation(
-        core.trackers,
-        core.built.phases,
-        core.ladders,
-        core.built.depends,
-        states,
-        target,
-        core.wanted.skipped,
-        core.patience.given_up,
-        core.wanted.of_codes(core.stop.came),  # more driving completes nothing there
-        core.wanted.speed_max_kmh,
-        core.car.cycle.run_time_at_least_s(core.now),
-        regime_at(core.car.fresh("speed_kmh", core.built.bridge_s)),
-        frozenset(core.wanted.repaired.values()),
-    )
+    built: Built
+    car: Car
+    trackers: Mapping[str, Tracker]
+    ladders: Mapping[str, Ladder]
+    stop: StopWatch
+    patience: Patience
+    wanted: Wanted
 
+    def situation(self, now: float) -> Situation:
+        """The drive as the plan has to see it at `now` seconds."""
+        states = self.car.last_word()
+        target = self.wanted.monitors(states, self.ladders)
+        return Situation(
+            self.trackers,
+            self.built.phases,
+            self.ladders,
+            self.built.depends,
+            states,
+            tuple(monitor for monitor in target if monitor not in CONTINUOUS),
+            self.wanted.skipped,
+            self.patience.given_up,
+            self.wanted.of_codes(self.stop.came),  # more driving completes nothing there
+            self.wanted.speed_max_kmh,
+            self.car.cycle.run_time_at_least_s(now),
+            regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
+            frozenset(self.wanted.repaired.values()),
+        )
 
-def basis_of(core: "Core") -> object:
-    """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
-    return (
-        tuple(core.car.reported.monitors.items()),
-        tuple((ladder.choices(), ladder.spent, ladder.key_off) for ladder in core.ladders.values()),
-        tuple((tracker.gate.today, tracker.driven_t is None) for tracker in core.trackers.values()),
-        core.wanted.skipped,
-        core.patience.given_up,
-        core.stop.came,
-        core.wanted.target,
-        core.wanted.speed_max_kmh,
-    )
+    def basis(self) -> object:
+        """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
+        return (
+            tuple(self.car.reported.monitors.items()),
+            tuple((ladder.choices(), ladder.spent, ladder.key_off) for ladder in self.ladders.values()),
+            tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
+            self.wanted.skipped,
+            self.patience.given_up,
+            self.stop.came,
+            self.wanted.target,
+            self.wanted.speed_max_kmh,
+        )

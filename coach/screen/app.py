@@ -13,9 +13,10 @@ from textual.app import App
 from textual.command import Provider
 from textual.screen import Screen
 
+from coach.screen.chosen import Chosen
 from coach.screen.keys import CheckScreen, CoachScreen, HelpScreen, Keys, Palette, help_text, key
 from coach.screen.look import palettes, themes, variables
-from coach.screen.start import Chosen, StartScreen
+from coach.screen.start import StartScreen
 
 if TYPE_CHECKING:
     from coach.drive.profile import Profile

@@ -17,8 +17,8 @@ from coach.words.jobs import KINDS, job_heading, job_line, job_page
 from coach.words.units import Units
 
 if TYPE_CHECKING:
+    from coach.screen.chosen import Chosen
     from coach.screen.feed import Feed
-    from coach.screen.start import Chosen
     from coach.session.live import Wanted
 
 NO_PORT = "No adapter found. Plug it in or pair it; r looks again."

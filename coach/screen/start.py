@@ -1,7 +1,7 @@
 """The start: the car on a port, a repair, a simulated car, a recording. Whatever is missing, the next step is there."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -10,6 +10,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from coach.library import shipped
+from coach.screen.chosen import Chosen
 from coach.screen.found import (
     found_ports,
     left_unfinished,
@@ -34,16 +35,6 @@ NO_PORT = "No adapter found. Plug it in or pair it; r looks again, a takes an ad
 NO_JOB = "No job yet; j opens one: the read-outs, clear and drives of one repair."
 JOBS = 4  # the newest; our judgement: more than a household repairs at once
 NO_RECORDING = "No drive has been recorded yet; o opens a file."
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """The settings of the start; kept while the program runs. `profile` none: as the car says."""
-
-    us: bool = False
-    profile: str | None = None
-    pace: int = 30
-    folder: Path | None = None
 
 
 class StartScreen(WaysScreen):

@@ -21,13 +21,14 @@ from coach.drive.happenings import CoachingEnded
 from coach.jobs.store import Job, JobStore
 from coach.library import shipped
 from coach.screen.app import CoachApp
+from coach.screen.chosen import Chosen
 from coach.screen.drive import DriveScreen
 from coach.screen.job import JobScreen
 from coach.screen.keys import CheckScreen
 from coach.screen.page import DrivePage
 from coach.screen.review import ReviewScreen
 from coach.screen.speech import Voice
-from coach.screen.start import Chosen, StartScreen
+from coach.screen.start import StartScreen
 from coach.session.review import open_recording, review
 from coach.words.readout import ReadOut, readout_page
 from coach.words.units import Units

@@ -7,6 +7,7 @@ import pytest
 
 from coach.cli.screens import told
 from coach.screen.app import CoachApp
+from coach.screen.chosen import Chosen
 from coach.screen.drive import DriveScreen
 from coach.screen.found import recordings
 from coach.screen.keys import AskScreen, ReadScreen
@@ -15,7 +16,7 @@ from coach.screen.pump import Ended
 from coach.screen.review import ReviewScreen
 from coach.screen.speech import Voice
 from coach.screen.stages import alone_text
-from coach.screen.start import Chosen, StartScreen
+from coach.screen.start import StartScreen
 from coach.words.units import Units
 from tests.screen.album import shown
 from tests.screen.cars import CarFeed, StillFeed, at, text_of, until

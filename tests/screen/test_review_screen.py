@@ -7,10 +7,11 @@ import pytest
 from textual.pilot import Pilot
 
 from coach.screen.app import CoachApp
+from coach.screen.chosen import Chosen
 from coach.screen.keys import AskScreen
 from coach.screen.plots import Plots
 from coach.screen.review import ReviewScreen, seconds_of
-from coach.screen.start import Chosen, StartScreen
+from coach.screen.start import StartScreen
 from coach.screen.timeline import Timeline, breaks, completed, stretches
 from tests.recordings import SCHEDULES
 from tests.screen.cars import text_of, until

@@ -9,12 +9,13 @@ import pytest
 from coach.jobs.store import Job, JobStore
 from coach.library import shipped
 from coach.screen.app import CoachApp
+from coach.screen.chosen import Chosen
 from coach.screen.drive import DriveScreen
 from coach.screen.found import no_address, recording_words
 from coach.screen.job import JobScreen
 from coach.screen.keys import AskScreen, ReadScreen
 from coach.screen.review import ReviewScreen
-from coach.screen.start import Chosen, StartScreen
+from coach.screen.start import StartScreen
 from coach.session.for_job import for_job
 from coach.session.live import Wanted
 from tests.screen.cars import text_of, until
