@@ -9,6 +9,8 @@ LONGEST_STEP_S = 86400.0  # our judgement: a longer step forward is a clock that
 class Clock:
     """`t` is now, in seconds to the millisecond."""
 
+    __slots__ = ("_start", "t")
+
     def __init__(self) -> None:
         self.t = 0.0
         self._start: float | None = None

@@ -8,6 +8,8 @@ from collections import deque
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from msgspec import Struct
+
 from coach.car.arrivals import Answer, Arrival, Failure, Outcome, Request, Unparsed
 from coach.j1979.services import NEGATIVE_CODES, RESPONSE_PENDING, SERVICES
 from coach.transport.assembly import Messages
@@ -51,20 +53,20 @@ class DialogueReport:
     ecus: set[str] = field(default_factory=set)
 
 
-class _Asked:
+class _Asked(Struct, gc=False):
     """A question and what came of it so far. `to`: the ECU asked, empty for all."""
 
+    id: int
+    t: float
+    to: str
+    service: int
+    raw: bytes
+    items: bytes
     seen: tuple[tuple[str, bytes], ...] = ()
     refused: tuple[str, ...] = ()
-    value = broken = pending = False
-
-    def __init__(self, number: int, t: float, to: str, raw: bytes, items: bytes) -> None:
-        self.id = number
-        self.t = t
-        self.to = to
-        self.raw = raw
-        self.items = items
-        self.service = raw[0]
+    value: bool = False
+    broken: bool = False
+    pending: bool = False
 
 
 @lru_cache(maxsize=1024)
@@ -142,7 +144,7 @@ class Dialogue:
         if self._foreign:
             self._foreign = {ecu for ecu in self._foreign if to and ecu != to}
         self._last_id += 1
-        self._last = asked = _Asked(self._last_id, t, to, raw, items)
+        self._last = asked = _Asked(self._last_id, t, to, raw[0], raw, items)
         self._asked.append(asked)
         self._open.append(asked)
         self.report.requests += 1
