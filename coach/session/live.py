@@ -12,6 +12,7 @@ from coach.car.arrivals import Arrival, LinkChange, Request
 from coach.car.car import Car
 from coach.drive.profile import Profile, parse_profile
 from coach.jobs.store import check_room
+from coach.journal.errors import JournalError
 from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
@@ -108,10 +109,13 @@ def _ends(wanted: Wanted, folder: Path) -> tuple[LastDrive | None, ...]:
 
 
 def cut_short(path: Path) -> bool:
-    """Whether a journal has no last line."""
-    reader = open_journal(path)
-    for _ in reader.arrivals():
-        pass
+    """Whether a journal has no last line; one that cannot be read at all is nothing to go on with."""
+    try:
+        reader = open_journal(path)
+        for _ in reader.arrivals():
+            pass
+    except (JournalError, OSError):
+        return False
     return reader.report.cut_short
 
 

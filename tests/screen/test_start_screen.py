@@ -51,6 +51,17 @@ async def test_a_folder_that_cannot_be_used_is_one_line_with_a_next_step(tmp_pat
 
 
 @pytest.mark.asyncio
+async def test_a_drive_broken_off_before_its_first_line_keeps_nobody_from_the_start(tmp_path: Path) -> None:
+    (tmp_path / "drives").mkdir()
+    (tmp_path / "drives" / "drive-2026-11-25-0640.journal").touch()
+    app = CoachApp(start(tmp_path, ("/dev/rfcomm0", "Bluetooth serial")))
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.pause()
+        assert "/dev/rfcomm0   Bluetooth serial" in text_of(app)
+        assert "going on with" not in text_of(app)
+
+
+@pytest.mark.asyncio
 async def test_units_profile_and_pace_are_chosen_by_one_key_each_and_kept(tmp_path: Path) -> None:
     app = CoachApp(start(tmp_path, ("/dev/rfcomm0", "Bluetooth serial")))
     async with app.run_test(size=(80, 30)) as pilot:
