@@ -49,7 +49,9 @@ def told(ended: Any) -> int:
     if ended.problem:
         print(f"coach: {ended.problem}", file=sys.stderr)
     if ended.path:
-        print(f"The journal: {ended.path}")
+        print(f"The journal: {ended.path}" + (", not to the end of the drive:" if ended.unrecorded else ""))
+    if ended.unrecorded:
+        print(f"  {ended.unrecorded}")
     for text in ended.lines:
         print(text)
     if ended.reached:

@@ -203,7 +203,7 @@ class DriveScreen(CoachScreen):
         if self._left and not ended.path and not ended.problem:
             self.app.go_to_start()  # type: ignore[attr-defined]
             return
-        self._read(ended_text(ended.lines, ended.path, ended.problem))
+        self._read(ended_text(ended.lines, ended.path, ended.problem, ended.unrecorded))
         self.stage = "ended"
 
     # ------------------------------------------------------------ what is shown

@@ -49,12 +49,16 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """The drive is over and written. `reached`: the target; `problem`: what went wrong, else empty."""
+    """The drive is over. `reached`: the target; `problem`: what went wrong, else empty.
+
+    `unrecorded`: why the journal could not be written to its end, empty when it was.
+    """
 
     lines: tuple[str, ...]
     path: str
     reached: bool
     problem: str
+    unrecorded: str = ""
 
 
 Post = Callable[[Moment | Spoke | Ready | Page | Ended], None]
@@ -224,10 +228,11 @@ class Pump:
     def _end(self, problem: str) -> Ended:
         drive = getattr(self.feed, "drive", None)
         lines: tuple[str, ...] = ()
-        reached = False
+        reached, unrecorded = False, ""
         try:
             if drive is not None:
                 drive.finish(self._reason or "stopped")
+                unrecorded = drive.unrecorded
                 if drive.core is not None:
                     lines = tuple(after_lines(drive.core, self._units))
                     reached = drive.core.target_reached
@@ -236,4 +241,4 @@ class Pump:
         finally:
             self.feed.close()
         path = self.feed.path() if drive is not None else None
-        return Ended(lines, str(path) if path is not None else "", reached, problem)
+        return Ended(lines, str(path) if path is not None else "", reached, problem, unrecorded)

@@ -69,12 +69,13 @@ def alone_text(voice_there: bool, trouble: str) -> str:
     return f"Alone: no text while the wheels turn. {heard}"
 
 
-def ended_text(lines: tuple[str, ...], path: str, problem: str) -> str:
-    """What the drive brought, where it is written, and the next step."""
+def ended_text(lines: tuple[str, ...], path: str, problem: str, unrecorded: str = "") -> str:
+    """What the drive brought, where and how far it is written, and the next step."""
     text = [f"The drive ended: {problem}", ""] if problem else []
     text += [line for line in lines if line] or ["Nothing was driven."]
     if path:
-        text += ["", f"Everything is written: {path}"]
+        text += ["", f"The recording has no end: {unrecorded}"] if unrecorded else [""]
+        text.append(f"{'Written as far as it went' if unrecorded or problem else 'Everything is written'}: {path}")
         text += ["", "Press o to look at it again, enter for the start, q to quit."]
     else:
         text += ["", "Check that the adapter is pushed fully in and the key is on."]

@@ -15,7 +15,7 @@ from coach.screen.page import DrivePage
 from coach.screen.pump import Ended
 from coach.screen.review import ReviewScreen
 from coach.screen.speech import Voice
-from coach.screen.stages import alone_text
+from coach.screen.stages import alone_text, ended_text
 from coach.screen.start import StartScreen
 from coach.words.units import Units
 from tests.screen.album import shown
@@ -107,6 +107,12 @@ async def test_a_link_that_is_away_is_said_at_once_and_never_that_the_car_answer
     [
         (Ended(("Driven: 4 min.",), "a.journal", False, ""), 1, "The journal: a.journal\nDriven: 4 min.\n", ""),
         (Ended(("Driven: 4 min.",), "a.journal", True, ""), 0, "The journal: a.journal\nDriven: 4 min.\n", ""),
+        (
+            Ended(("Driven: 4 min.",), "a.journal", True, "", "a.journal: the disk is full"),
+            0,
+            "The journal: a.journal, not to the end of the drive:\n  a.journal: the disk is full\nDriven: 4 min.\n",
+            "",
+        ),
         (Ended((), "", False, ""), 3, "", ""),  # no car was ever heard: that is not "not ready"
         (Ended((), "", False, "drives No space left on device"), 3, "", "coach: drives No space left on device\n"),
     ],
@@ -116,6 +122,15 @@ def test_once_the_screen_is_gone_the_terminal_says_what_came_of_it(
 ) -> None:
     assert told(ended) == code
     assert capsys.readouterr() == (out, err)
+
+
+def test_everything_is_written_only_where_it_is() -> None:
+    assert "Everything is written: a.journal" in ended_text(("Driven: 4 min.",), "a.journal", "")
+    for problem, unrecorded in (("", "the disk is full"), ("Input/output error", "")):
+        text = ended_text(("Driven: 4 min.",), "a.journal", problem, unrecorded)
+        assert "Written as far as it went: a.journal" in text
+        assert (problem or unrecorded) in text
+        assert "Everything" not in text
 
 
 def test_a_folder_is_no_recording(tmp_path: Path) -> None:
