@@ -28,6 +28,7 @@ class Loss:
 
     `lost_monitors` are complete now; `permanent` codes stay. `voltage_v` and `fuel_pct` are none where nothing measures
     them. `after_clear`: what the car's profile says of the key right after it. `vins`: what the control units told.
+    `uncertain`: readiness, stored, pending or permanent where not every control unit told it: there may be more.
     """
 
     lost_monitors: tuple[str, ...]
@@ -41,6 +42,7 @@ class Loss:
     fuel_pct: float | None = None
     after_clear: str = ""
     vins: frozenset[str] = frozenset()
+    uncertain: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

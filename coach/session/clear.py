@@ -141,7 +141,14 @@ def _loss(car: Car) -> Loss:
         fuel_pct=car.values.get("fuel_level_pct"),
         after_clear=after_clear_words(car),
         vins=frozenset(one.vin for one in said if one.vin is not None),
+        uncertain=frozenset(_uncertain(car)),
     )
+
+
+def _uncertain(car: Car) -> Iterator[str]:
+    if None in car.monitor_states().values():
+        yield "readiness"
+    yield from (kind for kind in ("stored", "pending", "permanent") if car.codes(kind) is None)
 
 
 def _hurdles(car: Car) -> Iterator[Hurdle]:

@@ -1,6 +1,6 @@
 """Words before and after a clear, and the checks before a drive. Tables of sentences; nothing is decided here."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from coach.inspection.before import Check
@@ -30,14 +30,16 @@ def hurdle_words(one: Hurdle) -> str:
 
 def loss_page(loss: Loss) -> str:
     """What a clear takes, what it leaves, and the other way; shown before the word is asked for."""
-    lost = listed([MONITOR_NAMES[m] for m in loss.lost_monitors]) if loss.lost_monitors else "none is complete now"
-    lines = ["Clearing takes away", f"  readiness: {lost}"]
-    lines.append(f"  codes stored: {', '.join(loss.stored) or 'none'}; pending: {', '.join(loss.pending) or 'none'}")
+    complete = [MONITOR_NAMES[m] for m in loss.lost_monitors]
+    lines = ["Clearing takes away", f"  readiness: {_said(loss, 'readiness', complete, 'none is complete now')}"]
+    stored, pending = (_said(loss, kind, getattr(loss, kind)) for kind in ("stored", "pending"))
+    lines.append(f"  codes stored: {stored}; pending: {pending}")
     if loss.frozen_by:
         lines.append(f"  the freeze frame of {', '.join(loss.frozen_by)}: it is kept in the read-out just saved")
     if loss.has_tests:
         lines.append("  the test results: they are kept in the read-out too")
-    lines += ["It leaves", f"  permanent codes: {', '.join(loss.permanent) or 'none'}; only the car erases them, after"]
+    permanent = _said(loss, "permanent", loss.permanent)
+    lines += ["It leaves", f"  permanent codes: {permanent}; only the car erases them, after"]
     lines.append("    their monitor has run and passed in a drive of the regulated pattern")
     if loss.has_counters:
         lines.append("  the in-use counters")
@@ -51,6 +53,13 @@ def loss_page(loss: Loss) -> str:
     if loss.voltage_v is None:
         lines.append("  The battery's voltage is not told by this car: be sure that it is charged.")
     return "\n".join([*lines, "", f"To clear, type the word {WORD}. Anything else leaves all as it is."])
+
+
+def _said(loss: Loss, what: str, said: Sequence[str], none: str = "none") -> str:
+    """What was told; "none" only where every control unit told it."""
+    if what not in loss.uncertain:
+        return listed(list(said)) if said else none
+    return f"{listed(list(said))}, and perhaps more" if said else "not told for certain"
 
 
 AFTER_CLEAR = "Some cars want it left on, some off for half a minute."

@@ -1,12 +1,14 @@
 """Every id of the inspection layer has words, and the pages say what a person needs, with the VIN masked."""
 
 import ast
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from coach.inspection.before import before_the_drive
+from coach.inspection.cleared import Loss
 from coach.inspection.confirm import UNKNOWABLE
 from coach.inspection.findings import Found
 from coach.inspection.forecast import forecast
@@ -114,6 +116,19 @@ def test_a_forecast_never_stands_without_interval_and_evidence() -> None:
     assert "87 in 100" in words
     assert "500 runs in 516 drives" in words
     assert "nine times in ten" in words
+
+
+def test_before_a_clear_none_is_said_only_of_what_every_control_unit_told() -> None:
+    told = Loss((), (), (), (), False, (), False, 12.4)
+    page = loss_page(told)
+    assert "readiness: none is complete now" in page
+    assert "codes stored: none; pending: none" in page
+    silent = replace(told, stored=("P0420",), uncertain=frozenset({"readiness", "stored", "pending", "permanent"}))
+    page = loss_page(silent)
+    assert "readiness: not told for certain" in page
+    assert "codes stored: P0420, and perhaps more; pending: not told for certain" in page
+    assert "permanent codes: not told for certain" in page
+    assert "none" not in page
 
 
 def test_checks_show_figures_and_sources() -> None:
