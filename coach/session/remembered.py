@@ -92,8 +92,7 @@ def newest(journals: Iterable[Path]) -> LastDrive | None:
 
 
 def known_since_any(ends: Iterable[LastDrive | None], car: Car, now: datetime) -> dict[str, Any]:
-    """What the latest of several ends proves; another car's may be among them, so one that
-    proves a soak goes first.
+    """What the latest of several ends proves; another car's may be among them, so one that proves a soak goes first.
 
     An end that proves one holds whatever came later: no start is counted since.
     """

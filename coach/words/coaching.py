@@ -132,10 +132,8 @@ def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
         why = f": the rest {' or '.join(ASIDE[reason] for reason in reasons)}" if aside else ""
         instead = "" if aside else " The rest must wait for another day."
         return (f"You may stop{why}.{instead}", f"Not today: {others}; the reasons stand below.")
-    if (
-        all(core.monitor_states()[monitor] == "unsupported" for monitor in core.wanted.target or ())
-        and core.wanted.target
-    ):
+    target, states = core.wanted.target, core.monitor_states()
+    if target and all(states[monitor] == "unsupported" for monitor in target):
         return ("You may stop: this car has no such monitor.", "Nothing of the target can be driven for.")
     return ("You may stop: there is nothing to drive for.", "What the car has not told for certain is read again.")
 
@@ -153,9 +151,8 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
         f"the {listed([MONITOR_NAMES[m] for m in planned.monitors])}" if planned.monitors else "what comes after it"
     )
     repaired = repaired_by(core, planned.monitors)
-    serves = (
-        f"the repair of {listed(repaired)}: {serves}" if repaired else serves
-    )  # first: a narrow screen cuts the end
+    if repaired:  # first: a narrow screen cuts the end
+        serves = f"the repair of {listed(repaired)}: {serves}"
     then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]
     return View(
         "phase",

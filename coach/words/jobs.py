@@ -46,7 +46,7 @@ def jobs_page(jobs: tuple[Job, ...]) -> str:
     return "\n".join(
         f"{job.record.id:<26} {'open' if job.is_open else 'signed off':<11} "
         f"{', '.join(job.record.codes) or 'no code'}; {job.record.part or 'no part named'}; "
-        f"{len(job.record.entries)} files"
+        + files_words(len(job.record.entries))
         for job in jobs
     )
 
@@ -65,8 +65,12 @@ def job_line(job: Job) -> str:
     what = ", ".join(part for part in (", ".join(record.codes), record.part) if part) or "no code named"
     if record.signed_off is not None:
         return f"{what}: signed off {record.signed_off.when[:10]}"
-    files = len(record.entries)
-    return f"{what}: open since {record.opened[:10]}, {files} {'file' if files == 1 else 'files'}"
+    return f"{what}: open since {record.opened[:10]}, {files_words(len(record.entries))}"
+
+
+def files_words(count: int) -> str:
+    """How many files."""
+    return "1 file" if count == 1 else f"{count} files"
 
 
 def job_heading(seen: JobSeen) -> str:
@@ -105,6 +109,8 @@ def _ahead(seen: JobSeen) -> list[str]:
     back = [one.code for one in seen.confirmations if one.outcome == "came_back"]
     if back:
         return ["", f"Next: repair {listed(back)}. Driving for monitors is of no use before that."]
+    if all_done(seen) and later_unread(seen):
+        return ["", "Next: read the car again with coach check; what a later recording held is not known."]
     if all_done(seen):
         return ["", "Next: nothing is left to drive for. coach job sign-off closes the job."]
     ahead = next_drive(seen)
@@ -180,7 +186,8 @@ def _files(seen: JobSeen) -> Iterator[str]:
 
 
 def _bad(one: Seen) -> str:
-    return f", {one.bad_lines} lines not readable" if one.bad_lines else ""
+    lines = "1 line" if one.bad_lines == 1 else f"{one.bad_lines} lines"
+    return f", {lines} not readable" if one.bad_lines else ""
 
 
 def _names(monitors: Iterable[str]) -> str:

@@ -33,6 +33,7 @@ MARKED = (
     *(car.DataLost, car.GeneralDenominatorMet, car.WarmUpCycleCompleted, car.NoteMade, drive.RepeatCounted),
 )
 """What is marked in the plots, and a monitor that became complete; the list beneath has the rest too."""
+NOT_KNOWN = "The recording does not say for certain which monitors are complete: all that may be open are planned for."
 RAW = frozenset({"unparsed", "not_asked", "wrong_echo", "malformed"})
 """Why an answer was not used, where its bytes are quoted; they may hold the VIN."""
 
@@ -172,7 +173,9 @@ def goes_off(h: Happening) -> bool:
 def needed_section(filed: FiledDrive, units: Units) -> Section:
     """What the recording leaves to drive, and what must wait and why."""
     core = filed.reviewed.core
-    lines = (*ended_lines(filed), *plain(plan_lines(core.plan(), core, units, filed.reviewed.profile.names())))
+    plan = core.plan()
+    unknown = (NOT_KNOWN,) if plan.unknown else ()
+    lines = (*ended_lines(filed), *unknown, *plain(plan_lines(plan, core, units, filed.reviewed.profile.names())))
     return Section("Still needed, and what must wait", (Lines(lines or ("Nothing.",)),))
 
 

@@ -167,7 +167,10 @@ def test_what_cannot_be_read_from_before_the_clear_changes_nothing(job: Job) -> 
 def test_a_newest_recording_that_cannot_be_read_is_said_where_the_car_is_as_last_read(job: Job) -> None:
     add(job, "between", said(CLEAN, {"0641": PASSED}, vin(OWN)))
     add(job, "between", []).write_bytes(b"no journal")
-    assert "As last read, 2026-11-19 20:00; a later recording cannot be read" in job_page(told(job)[0], Units())
+    page = job_page(told(job)[0], Units())
+    assert "As last read, 2026-11-19 20:00; a later recording cannot be read" in page
+    assert "Next: read the car again with coach check; what a later recording held is not known." in page
+    assert "nothing is left" not in page
 
 
 def test_after_a_clear_by_something_else_what_was_measured_before_it_does_not_count(job: Job) -> None:

@@ -23,7 +23,7 @@ from coach.words.paper import Figure, Lines, Page, Table, over_texts, shown
 from coach.words.phases import driven_times
 from coach.words.report import page_of
 from coach.words.report_data import report_document
-from coach.words.report_drive import MOST_LISTED, listed_happenings
+from coach.words.report_drive import MOST_LISTED, NOT_KNOWN, listed_happenings
 from coach.words.review import page as review_page
 from coach.words.review_data import document
 from coach.words.units import Units
@@ -170,6 +170,12 @@ def test_a_read_out_without_a_drive_says_that_there_is_nothing_to_plot(filed: Fi
     page = page_of(FileReport(file_drive(filed.job.files("between")[0][1]), MADE), Units())
     assert "complete" in rows_of(page, "Monitors")["catalyst"]
     assert len(figures(page)) <= 1
+
+
+def test_what_is_needed_says_when_it_is_not_known_what_is_complete(tmp_path: Path) -> None:
+    table = tmp_path / "drive.csv"
+    table.write_text("Time (s),Vehicle speed (km/h)\n" + "".join(f"{second},40\n" for second in range(30)))
+    assert NOT_KNOWN in text(page_of(FileReport(file_drive(table), MADE), Units())).replace("\n    ", " ")
 
 
 def test_a_file_of_the_job_that_cannot_be_read_is_said_at_the_top(filed: Filed, tmp_path: Path) -> None:
