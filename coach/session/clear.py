@@ -37,7 +37,7 @@ from coach.session.questions import FINDINGS, offers, readout
 from coach.session.reading import fold_all
 from coach.session.source import label_of
 
-LOWEST_V = 11.9  # 11.89 V at rest is a flat battery (S73); a control unit may fail while it writes its memory
+LOWEST_V = 11.9  # 11.89 V at rest is flat (table at `before.REST_LOW_V`); a control unit may fail while it writes
 AFTER_CLEAR = ("0100", *FINDINGS, "0130", "0131", "014E")
 COUNTED = (0x08, 0x0B)  # in-use counters: a clear leaves them, and from them the night's soak is proved
 SETTLE_S = 1.0  # our judgement: control units take a moment to write; read at once, some still show the old state

@@ -17,7 +17,8 @@ from coach.jobs.store import Job
 from coach.session.aside import Aside, Counters, fell_within, set_aside
 from coach.session.seen import Seen, fold
 
-WHILE_PARKED = ("evaporative_system",)  # the engine-off leak test begins hours after the key was turned off (S27, S28)
+WHILE_PARKED = ("evaporative_system",)
+"""The engine-off leak test begins hours after the key was turned off (S27, S28 of the profiles' sources)."""
 
 
 @dataclass(slots=True)

@@ -15,7 +15,7 @@ from coach.words.sentences import gate_words
 from coach.words.units import Units, listed, pattern_words, span
 
 REST_V, FLAT_V = REST_LOW_V - KEY_ON_V, 11.9
-"""At rest a healthy battery shows 12.4 V or more, less the ignition's own load; 11.89 V is flat (S73)."""
+"""At rest a healthy battery shows 12.4 V or more, less the ignition's own load; 11.89 V is flat: see `REST_LOW_V`."""
 
 
 def before_lines(core: Core, units: Units, profile_why: str, not_the_car_of: str = "") -> Iterator[str]:

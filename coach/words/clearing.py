@@ -128,7 +128,7 @@ CHECKS = {
     "road_worthy": "tyres, brakes, lights in order",
     "idle_relearn": "the idle relearn the maker asks for after throttle or battery work",
 }
-RELEARN = "After work on the throttle or the battery makers ask for an idle relearn: do it before the drive (S68)."
+RELEARN = "After work on the throttle or the battery makers ask for an idle relearn: do it before the drive."
 STATES = {
     "in_order": "in order",
     "not_in_order": "not in order",

@@ -19,7 +19,7 @@ CODE_NOTES = {
     "pending": "seen once; a second drive confirms or drops them",
     "permanent": "only the car itself erases them, after its monitor has run and passed",
 }
-NEAR_LIMIT_PCT = 85.0  # phases.toml [confirmation] margin_warn_pct: within 15 % of the limit (S90)
+NEAR_LIMIT_PCT = 85.0  # within 15 % of the limit: a training library's note on the margins of service 06, undated
 
 
 @dataclass(frozen=True, slots=True)

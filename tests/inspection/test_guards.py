@@ -110,7 +110,8 @@ def test_each_check_is_measured_or_said_not_to_be_or_asked() -> None:
     assert "idle_relearn" not in bare
 
 
-# 13.5 to 14.8 V: S73, the upper figure from memory; 30 to 70 %: S15, S26, S59
+# 13.5 to 14.8 V: Jeep JK service information 2007, the upper figure from memory; 30 to 70 %: S15, S26, S59 of
+# the profiles' sources
 @pytest.mark.parametrize(
     ("volts", "state"), [(13.4, "not_in_order"), (13.5, "in_order"), (14.8, "in_order"), (14.9, "not_in_order")]
 )

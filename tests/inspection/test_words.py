@@ -133,7 +133,10 @@ def test_before_a_clear_none_is_said_only_of_what_every_control_unit_told() -> N
 
 def test_checks_show_figures_and_sources() -> None:
     page = checks_page(before_the_drive(findings(values={"module_v": 11.6, "fuel_level_pct": 64.0}), False), Units())
-    assert "not in order         battery at rest, key on: 11.6 V, wanted at least 12.0 V (S73" in page
+    assert (
+        "not in order         battery at rest, key on: 11.6 V, wanted at least 12.0 V (service information of 2007:"
+        in page
+    )
     assert "in order             fuel level: 64 %, wanted at least 30 % and at most 70 %" in page
     assert "look yourself" in page
 
