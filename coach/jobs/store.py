@@ -276,6 +276,11 @@ def _in_order(record: JobRecord, path: Path) -> JobRecord:
     outside = [entry.file for entry in record.entries if Path(entry.file).name != entry.file]
     if outside:
         raise JobDamaged(f"{path}: {outside[0]!r} is no file of this job's folder")
+    for entry in record.entries:
+        try:
+            datetime.fromisoformat(entry.when)
+        except ValueError:
+            raise JobDamaged(f"{path}: {entry.when!r}, of {entry.file}, is no moment in ISO 8601") from None
     return replace(record, codes=codes)
 
 

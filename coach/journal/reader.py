@@ -3,6 +3,7 @@
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import datetime
 from itertools import chain
 from pathlib import Path
 from typing import IO
@@ -119,6 +120,8 @@ class JournalReader:
             raise NotAJournal(
                 f"{self.name}: journal format {header.journal}, this program reads {VERSION}; use a newer program"
             )
+        if header.began is not None and not is_moment(header.began):
+            raise NotAJournal(f"{self.name}: the header's began, {header.began!r}, is no moment in ISO 8601; mend it")
         return header
 
     def _read_context(self) -> Context | None:
@@ -193,6 +196,15 @@ def _whole(tail: bytes) -> bool:
     try:
         decode_line(tail)
     except BadLine:
+        return False
+    return True
+
+
+def is_moment(text: str) -> bool:
+    """Whether this is a date and a time in ISO 8601."""
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
         return False
     return True
 

@@ -55,6 +55,8 @@ def last_drive(path: Path) -> LastDrive | None:
     except JournalError:
         return None
     ended = datetime.fromisoformat(reader.header.began) + timedelta(seconds=car.now)
+    if ended.tzinfo is None:
+        return None  # of an unknown zone: how long ago that was cannot be told
     distance, fuel = car.values.get("distance_since_clear_km"), car.values.get("fuel_level_pct")
     return LastDrive(ended, distance, dict(car.ignition_counts), fuel, starts)
 

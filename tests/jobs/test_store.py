@@ -159,6 +159,7 @@ def test_a_job_is_signed_off_once(jobs: JobStore) -> None:
         ('"P0135"', '"P0Z35"'),
         ('"001-before-2026-11-19-1800.journal"', '"../../elsewhere.journal"'),
         ('"chosen": {}', '"chosen": {"P1135": "heater"}'),
+        ('"when": "2026', '"when": "yesterday'),
     ],
 )
 def test_a_record_edited_by_hand_names_what_is_wrong_and_is_not_believed(

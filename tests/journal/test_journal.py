@@ -135,6 +135,7 @@ NO_JOURNALS = [
     (bytes(range(256)) * 4, "binary"),
     (b'{"journal":1,"sour', "no header"),
     (b'{"journal":9,"source":"live","program":"9"}\n', "newer program"),
+    (b'{"journal":1,"source":"live","program":"1","began":"last Friday"}\n', "no moment in ISO 8601"),
     (b"\x1f\x8b\x08garbage", "empty"),
 ]
 

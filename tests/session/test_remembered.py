@@ -82,6 +82,8 @@ def test_the_end_of_a_journal_tells_its_counters(tmp_path: Path) -> None:
     assert found.distance_km is not None and found.ignition_counts["7E8"] > 0
     assert found.starts == 1  # the counters were read with the key on; the engine was started after it
     assert last_drive(tmp_path / "gone") is None
+    path.write_bytes(path.read_bytes().replace(b"20:00:00+00:00", b"20:00:00"))
+    assert last_drive(path) is None  # without a zone nobody knows how long ago that was
 
 
 def test_a_drive_in_a_job_takes_the_night_and_the_repair_from_the_job(tmp_path: Path) -> None:
