@@ -120,7 +120,7 @@ class JournalReader:
             raise NotAJournal(
                 f"{self.name}: journal format {header.journal}, this program reads {VERSION}; use a newer program"
             )
-        if header.began is not None and not is_moment(header.began):
+        if header.began and not is_moment(header.began):
             raise NotAJournal(f"{self.name}: the header's began, {header.began!r}, is no moment in ISO 8601; mend it")
         return header
 

@@ -119,7 +119,8 @@ def clear(
         _send(link, wanted, done, progress)
         return done
     finally:
-        link.close()
+        with suppress(KeyboardInterrupt):  # a second stop must not hide what the command did
+            link.close()
 
 
 # ---------------------------------------------------------------- before

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import coach.session.clear as session_clear
+from coach.adapter.link import Link
 from coach.car.arrivals import Arrival, Request
 from coach.inspection.needs import target
 from coach.inspection.verdict import judge
@@ -172,3 +173,16 @@ def test_a_stop_by_the_user_after_the_command_says_that_nobody_knows(
 
     monkeypatch.setattr(session_clear, "_verify", stopped)
     assert cleared(car, job).state == "cannot_say"
+
+
+def test_a_stop_while_the_port_closes_does_not_hide_what_the_command_did(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    close = Link.close
+
+    def stopped(link: Link) -> None:
+        close(link)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Link, "close", stopped)
+    assert cleared(a_car(), JobStore(tmp_path).new(THURSDAY, ("P0135",))).state == "cleared"
