@@ -103,10 +103,6 @@ class Scheduler:
         due = min((item.due_t for item in self._items.values()), default=None)
         return None if due is None else max(0.0, due - t)
 
-    def ages_s(self, t: float) -> dict[str, float | None]:
-        """Age of every item's last value in seconds, none when it never came."""
-        return {text: None if item.heard_t is None else t - item.heard_t for text, item in self._items.items()}
-
     def _group(self, first: _Item, t: float) -> tuple[str, ...]:
         if self._most < MOST_PIDS and t - self._small_since_t > RETRY_GROUP_S:
             self._most, self._strikes = MOST_PIDS, STRIKES - 1
