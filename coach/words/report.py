@@ -27,7 +27,6 @@ from coach.words.report_drive import (
     section_of,
     trouble_lines,
     waits_lines,
-    when_words,
 )
 from coach.words.report_parts import (
     At,
@@ -48,7 +47,7 @@ from coach.words.report_parts import (
 )
 from coach.words.report_plots import buckets_each
 from coach.words.review import CAUTION
-from coach.words.units import Units, clock, span
+from coach.words.units import Units, clock, span, zoned_words
 from coach.words.verdicts import CONFIRM
 
 NO_RULE = "not judged: no inspection rule was named for this report"
@@ -101,7 +100,7 @@ def _job_page(report: JobReport, units: Units) -> Page:
     simulated = any(one.header.source == "simulated" for one in seen.files)
     short = Facts(tuple(_job_short(report, latest)))
     title = f"Report on job {seen.job.record.id}"
-    return Page(title, SIMULATED if simulated else "", when_words(report.made), short, sections, CONFIRM)
+    return Page(title, SIMULATED if simulated else "", zoned_words(report.made), short, sections, CONFIRM)
 
 
 def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str]]:
@@ -122,7 +121,7 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
         yield from (("the last drive", line) for line in ended_lines(filed))
     if (read := _read_at(report.seen)) and latest is not None:
         later = "; a later recording cannot be read" if later_unread(report.seen) else ""
-        yield "last read", f"{when_words(read)}{later}"
+        yield "last read", f"{zoned_words(read)}{later}"
     yield from _car_short(report.verdicts, latest)
     if record.signed_off is not None:
         yield "signed off", next(signed_words(record.signed_off))
@@ -152,7 +151,7 @@ def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
         rows.append(("note", record.note))
     if record.odometer_km is not None:
         rows.append(("odometer, by the user", units.distance(record.odometer_km)))
-    rows.append(("job opened", when_words(record.opened)))
+    rows.append(("job opened", zoned_words(record.opened)))
     yield Facts(tuple(rows))
     if record.signed_off is not None:
         first, *rest = signed_words(record.signed_off)
@@ -196,7 +195,7 @@ def _drives(report: JobReport, units: Units) -> Table:
 
 
 def _began(one: Seen) -> str:
-    return when_words(one.header.began or one.entry.when)
+    return zoned_words(one.header.began or one.entry.when)
 
 
 def _driven(one: Seen, units: Units) -> tuple[str, str, str]:
@@ -225,7 +224,7 @@ def _cautions(drives: list[FiledDrive]) -> Iterator[str]:
 
 
 def _job_origin(report: JobReport) -> Iterator[Block]:
-    yield Facts((("made by", f"Drive-cycle coach {__version__}"), ("made", when_words(report.made))))
+    yield Facts((("made by", f"Drive-cycle coach {__version__}"), ("made", zoned_words(report.made))))
     yield from _profiles(tuple(report.drives.values()))
     rows = tuple(
         (one.entry.file, KINDS[one.entry.kind], one.header.program, report.hashes.get(one.entry.file, "not taken"))
@@ -252,7 +251,7 @@ def _file_page(report: FileReport, units: Units) -> Page:
     origin = Facts(
         (
             ("made by", f"Drive-cycle coach {__version__}"),
-            ("made", when_words(report.made)),
+            ("made", zoned_words(report.made)),
             ("recorded by program", header.program),
         )
     )
@@ -274,4 +273,4 @@ def _file_page(report: FileReport, units: Units) -> Page:
     label = SIMULATED if header.source == "simulated" else ""
     ended = tuple(("the drive", line) for line in ended_lines(filed))
     short = Facts((*ended, *_car_short(report.verdicts, car)))
-    return Page(f"Report on {filed.name}", label, when_words(report.made), short, sections, CONFIRM)
+    return Page(f"Report on {filed.name}", label, zoned_words(report.made), short, sections, CONFIRM)

@@ -1,7 +1,6 @@
 """The parts of a report that speak of one drive: what it was, plots, phases, what happened, what is still needed."""
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime
 from typing import Any
 
 from msgspec.structs import replace
@@ -17,7 +16,7 @@ from coach.words.phases import phase_rows
 from coach.words.report_plots import figure
 from coach.words.review import matters, not_today_words, pattern_lines, plan_lines, recording_lines
 from coach.words.sentences import AFTER_ENDS, ENDS, sentence
-from coach.words.units import Units, clock, span
+from coach.words.units import Units, clock, span, zoned_words
 
 SIMULATED = "SIMULATED: this is no real car."
 FROM = {
@@ -69,7 +68,7 @@ def plain(lines: Iterable[str]) -> tuple[str, ...]:
 def _facts(filed: FiledDrive, units: Units) -> Iterator[tuple[str, str]]:
     found = filed.reviewed
     totals = found.core.car.denominator
-    yield "began", when_words(found.header.began)
+    yield "began", zoned_words(found.header.began)
     yield "lasted", span(found.end_t)
     if totals.whole_distance_km > 0:
         yield "distance", units.distance(totals.whole_distance_km)
@@ -82,18 +81,6 @@ def _recorder(filed: FiledDrive) -> str:
     through = [part for part in (header.adapter, header.protocol) if part]
     how = {"imported": "imported by program", "simulated": "simulated, program", "live": "program"}[header.source]
     return ", ".join([f"{how} {header.program}", *through])
-
-
-def when_words(iso: str | None) -> str:
-    """A wall clock as people read it."""
-    if not iso:
-        return "at an unknown time"
-    try:
-        when = datetime.fromisoformat(iso)
-    except ValueError:
-        return iso
-    zone = f"{when:%z}"
-    return f"{when:%Y-%m-%d %H:%M}" + (f" (UTC{zone[:3]}:{zone[3:]})" if zone else "")
 
 
 # ---------------------------------------------------------------- what happened
@@ -208,5 +195,5 @@ def trouble_lines(filed: FiledDrive) -> tuple[str, ...]:
 
 def section_of(filed: FiledDrive, most: int, show_vin: bool, units: Units) -> Section:
     """One drive of a job."""
-    title = f"Drive of {when_words(filed.reviewed.header.began)}"
+    title = f"Drive of {zoned_words(filed.reviewed.header.began)}"
     return Section(title, drive_blocks(filed, most, show_vin, units), level=3)

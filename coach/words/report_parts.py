@@ -20,7 +20,7 @@ from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.paper import Block, Cell, Facts, Lines, Section, Share, Table
 from coach.words.readout import CODE_NOTES, NEAR_LIMIT_PCT, NOT_PASSED, masked, value_words
 from coach.words.reasons import OUTCOMES, SURE
-from coach.words.units import Units, listed, when_words
+from coach.words.units import Units, listed, when_words, zoned_words
 from coach.words.verdicts import verdict_parts
 
 NOT_QUOTED = "09 02: what it sent as its VIN cannot be read, and is not quoted here"
@@ -292,7 +292,7 @@ def verdict_section(judged: Judged, read: str = "") -> Section:
 
 
 def _as_read(read: str) -> str:
-    return f", by what the car said on {when_words(read)}" if read else ""
+    return f", by what the car said on {zoned_words(read)}" if read else ""
 
 
 def verdict_words(judged: Judged) -> str:

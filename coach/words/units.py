@@ -89,3 +89,14 @@ def when_words(moment: str) -> str:
         return f"{datetime.fromisoformat(moment):%Y-%m-%d %H:%M}"
     except ValueError:
         return moment
+
+
+def zoned_words(moment: str | None) -> str:
+    """The same with its zone, for a page that is handed over: 2026-11-20 06:42 (UTC+01:00)."""
+    if not moment:
+        return "at an unknown time"
+    try:
+        zone = f"{datetime.fromisoformat(moment):%z}"
+    except ValueError:
+        return moment
+    return when_words(moment) + (f" (UTC{zone[:3]}:{zone[3:]})" if zone else "")

@@ -225,7 +225,7 @@ def test_what_happens_very_often_is_summed_up_with_its_count() -> None:
 def test_a_job_says_when_the_car_was_last_read_and_the_verdict_rests_on_that(filed: Filed) -> None:
     assert dict(filed.page.short.rows)["last read"].startswith("2026-11-20 08:00")
     page = text(filed.page)
-    assert "by what the car said on 2026-11-20 08:00." in page
+    assert "by what the car said on 2026-11-20 08:00 (UTC+00:00)." in " ".join(page.split())
     tables = [block for section in filed.page.sections for block in section.blocks if isinstance(block, Table)]
     assert next(t.head for t in tables if t.caption == "Monitors")[1:] == (
         "before the clear",
