@@ -62,7 +62,7 @@ def test_a_killed_drive_is_gone_on_with_and_loses_nothing(port: str, tmp_path: P
             time.sleep(0.05)
         os.kill(killed.pid, signal.SIGKILL)
     # the journal of a simulated adapter is named like any other drive, so that it can be gone on with
-    first = list(open_journal(journal).arrivals())
+    first, size = list(open_journal(journal).arrivals()), journal.stat().st_size
     with subprocess.Popen([*arguments, "--go-on"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as again:
         while journal.stat().st_size < size + 5_000 and again.poll() is None:
             time.sleep(0.05)
