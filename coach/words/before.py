@@ -39,7 +39,8 @@ def before_lines(core: Core, units: Units, profile_why: str, not_the_car_of: str
 
 def _state(core: Core, units: Units) -> Iterator[str]:
     seen, car = view(core, units), core.car
-    yield f"Complete: {seen.complete or 'none'}."
+    told = any(car.last_word().values())
+    yield f"Complete: {seen.complete or ('none' if told else 'not told')}."
     yield f"To run: {seen.to_run or 'none'}."
     yield from (f"Not today: {reason}." for reason in seen.not_today)
     yield from _refused(core, units)
@@ -105,7 +106,7 @@ def _no_drive(core: Core, plan: Plan, units: Units) -> Iterator[str]:
 
 def _confirms(core: Core, planned: PlannedPhase) -> str:
     codes = repaired_by(core, planned.monitors)
-    return f"; this one confirms the repair of {listed(codes)}" if codes else ""
+    return f"; this one can confirm the repair of {listed(codes)}" if codes else ""
 
 
 def _no_phase(core: Core, plan: Plan, units: Units) -> Iterator[str]:
@@ -160,6 +161,8 @@ def _codes_after(core: Core) -> Iterator[str]:
     for kind, said in found.items():
         if said:
             yield f"Codes, {kind}: {', '.join(said)}."
+        elif kind != "permanent" and core.car.codes(kind) is None:
+            yield f"Codes, {kind}: uncertain."
     if found["stored"] or found["pending"]:
         codes = ", ".join(dict.fromkeys((*found["stored"], *found["pending"])))
         yield f"Repair {codes} before driving for monitors again."

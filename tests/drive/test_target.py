@@ -116,6 +116,12 @@ def test_before_a_drive_that_is_not_needed_the_page_says_so() -> None:
     assert "Any easy drive will do, then park it: driving before parking 0 s, it needs at least 5 min." in page
 
 
+def test_what_the_car_has_not_told_is_not_said_to_be_none() -> None:
+    core, _ = fed(ask(0, 1, "010D", ("7E8", "410D00")))
+    assert "Complete: not told." in before_lines(core, Units(), "")
+    assert "Codes, stored: uncertain." in after_lines(core, Units())
+
+
 def test_while_one_unit_is_silent_no_monitor_the_car_does_not_have_is_still_to_run() -> None:
     both = ask(0, 1, "0101", ("7E8", NO_CATALYST), ("7E9", NO_CATALYST))
     core, _ = fed([*both, *ask(5, 2, "0101", ("7E8", NO_CATALYST)), Request(9.0, 3, "010D")])

@@ -84,11 +84,11 @@ def test_the_users_own_choice_for_a_makers_code_is_driven_for_and_its_return_end
 
 def test_the_plan_says_which_phase_confirms_the_repair(tmp_path: Path) -> None:
     said = list(before_lines(begun(tmp_path, ("P0420",), "spark_engine_off_leak"), Units(False), ""))
-    assert [line for line in said if "confirms the repair of P0420" in line] == [
+    assert [line for line in said if "can confirm the repair of P0420" in line] == [
         line for line in said if "Highway cruise" in line or "catalyst cruise" in line.lower()
     ]
     parked = list(before_lines(begun(tmp_path, ("P0442",), "spark_engine_off_leak"), Units(False), ""))
-    assert any("after the drive" in line and "confirms the repair of P0442" in line for line in parked)
+    assert any("after the drive" in line and "can confirm the repair of P0442" in line for line in parked)
     page = view(begun(tmp_path, ("P0135",), "spark_engine_off_leak"), Units(False))
     assert "the repair of P0135" in page.serves
 
