@@ -1,6 +1,7 @@
 """One repair: whether it is confirmed, what is missing, and the ways on: a drive, its recordings, the whole page."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -93,8 +94,6 @@ class JobScreen(WaysScreen):
             self.offer(f"{KINDS[entry.kind]}, {when}", lambda path=path: self.app.go_to_review(str(path)))  # type: ignore[misc,attr-defined]
 
     def _offer_drive(self) -> None:
-        from coach.screen.feed import go_on_feed
-
         self.head("Go on with a drive for it, through the adapter on")
         ports = self._ports()
         if not ports:
@@ -103,7 +102,7 @@ class JobScreen(WaysScreen):
         broken = left_unfinished(path for _, path in self.job.files("drive"))
         if broken is not None:
             text = f"{ports[0][0]}, going on with {broken.stem}"
-            self.offer(text, lambda: self._drive(go_on_feed(broken, self._wanted(ports[0][0]))))
+            self.offer(text, lambda: self._drive_on(ports[0][0], broken))
         for name, described in ports:
             self.offer(f"{name}   {described}".rstrip(), lambda name=name: self._drive_on(name))  # type: ignore[misc]
 
@@ -113,12 +112,13 @@ class JobScreen(WaysScreen):
         chosen = self._chosen
         return Wanted(port, profile_id=chosen.profile, us=chosen.us, folder=chosen.folder)
 
-    def _drive_on(self, port: str) -> None:
-        from coach.screen.feed import live_feed
+    def _drive_on(self, port: str, broken: Path | None = None) -> None:
+        from coach.screen.feed import go_on_feed, live_feed
         from coach.session.for_job import for_job
 
         try:
-            self._drive(live_feed(for_job(self._wanted(port), self.job)))
+            wanted = for_job(self._wanted(port), self.job)
+            self._drive(live_feed(wanted) if broken is None else go_on_feed(broken, wanted))
         except ValueError as error:
             self.note(str(error))
 

@@ -94,8 +94,6 @@ class StartScreen(WaysScreen):
         self._offer_recordings()
 
     def _offer_cars(self) -> None:
-        from coach.screen.feed import go_on_feed
-
         job, ports = self._only_job(), self._ports()
         self.head(f"The car{f', for the job {job.record.id}' if job is not None else ''}, through the adapter on")
         if not ports:
@@ -104,10 +102,7 @@ class StartScreen(WaysScreen):
         kept = kept_drives(data_folder(self.chosen.folder))
         broken = left_unfinished(kept if job is None else [path for _, path in job.files("drive")])
         if broken is not None:
-            self.offer(
-                f"{ports[0][0]}, going on with {broken.stem}",
-                lambda: self._drive(go_on_feed(broken, self._wanted(ports[0][0]))),
-            )
+            self.offer(f"{ports[0][0]}, going on with {broken.stem}", lambda: self.drive_on(ports[0][0], broken))
         for name, described in ports:
             text = f"{name}   {described}" if described else name
             self.offer(text, lambda name=name: self.drive_on(name))  # type: ignore[misc]
@@ -168,14 +163,15 @@ class StartScreen(WaysScreen):
 
         return Wanted(port, profile_id=self.chosen.profile, us=self.chosen.us, folder=self.chosen.folder)
 
-    def drive_on(self, port: str) -> None:
-        """A drive on the car, for the job that is open if there is one."""
-        from coach.screen.feed import live_feed
+    def drive_on(self, port: str, broken: Path | None = None) -> None:
+        """A drive on the car, for the job that is open if there is one; `broken` is gone on with."""
+        from coach.screen.feed import go_on_feed, live_feed
         from coach.session.for_job import for_job
 
         job, wanted = self._only_job(), self._wanted(port)
         try:
-            self._drive(live_feed(for_job(wanted, job) if job is not None else wanted))
+            wanted = for_job(wanted, job) if job is not None else wanted
+            self._drive(live_feed(wanted) if broken is None else go_on_feed(broken, wanted))
         except ValueError as error:
             self.note(str(error))
 

@@ -5,8 +5,11 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from textual.widgets import OptionList
 
 from coach.jobs.store import Job, JobStore
+from coach.journal.records import Context, Header
+from coach.journal.writer import JournalWriter
 from coach.library import shipped
 from coach.screen.app import CoachApp
 from coach.screen.chosen import Chosen
@@ -169,3 +172,32 @@ def test_an_address_is_a_port_or_a_socket_with_its_number() -> None:
     assert no_address("socket://192.0.2.7:35000") == ""
     assert "socket://ADDRESS:PORT" in no_address("socket://192.0.2.7")
     assert no_address(" ")
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("from_the_job", [False, True])
+async def test_a_drive_of_a_job_that_is_gone_on_with_belongs_to_it_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, from_the_job: bool
+) -> None:
+    job = JobStore(tmp_path).new(datetime(2026, 11, 25, 6, 40).astimezone(), ("P0135",))
+    path = job.new_file("drive", datetime(2026, 11, 25, 6, 40))
+    JournalWriter(path, Header(1, "live", "test", None, None, None, True), Context(), overwrite=True).close("done")
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-1]))  # it has no last line
+    belongs: list[Wanted] = []
+
+    def noted(wanted: Wanted, job: Job) -> Wanted:
+        belongs.append(for_job(wanted, job))
+        raise ValueError("enough is known")
+
+    monkeypatch.setattr("coach.session.for_job.for_job", noted)
+    ports = (("/dev/rfcomm0", "Bluetooth serial"),)
+    screen = JobScreen(job.again(), Chosen(folder=tmp_path), lambda: ports) if from_the_job else start(tmp_path, *ports)
+    app = CoachApp(screen)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await until(pilot, lambda: "going on with" in text_of(app))
+        ways = app.screen.query_one(OptionList)
+        ways.focus()
+        ways.highlighted = next(i for i, way in enumerate(ways.options) if "going on with" in str(way.prompt))
+        await pilot.press("enter")
+        await until(pilot, lambda: bool(belongs))
+    assert len(belongs) == 1
