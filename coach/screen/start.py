@@ -11,9 +11,9 @@ from textual.widgets import OptionList, Static
 
 from coach.library import shipped
 from coach.screen.chosen import Chosen
+from coach.screen.drive_ways import DriveWaysScreen
 from coach.screen.found import (
     found_ports,
-    left_unfinished,
     no_address,
     no_file,
     profiles,
@@ -22,13 +22,11 @@ from coach.screen.found import (
     recordings,
 )
 from coach.screen.keys import AskScreen, Keys, key
-from coach.screen.ways import WaysScreen
 from coach.session.places import data_folder, kept_drives
 
 if TYPE_CHECKING:
     from coach.jobs.store import Job
     from coach.screen.feed import Feed
-    from coach.session.live import Wanted
 
 SIMULATED_PACES = (1, 10, 30, 60)
 NO_PORT = "No adapter found. Plug it in or pair it; r looks again, a takes an address."
@@ -37,7 +35,7 @@ JOBS = 4  # the newest; our judgement: more than a household repairs at once
 NO_RECORDING = "No drive has been recorded yet; o opens a file."
 
 
-class StartScreen(WaysScreen):
+class StartScreen(DriveWaysScreen):
     """What is there to do."""
 
     area = "start"
@@ -55,9 +53,7 @@ class StartScreen(WaysScreen):
     def __init__(
         self, chosen: Chosen | None = None, ports: Callable[[], tuple[tuple[str, str], ...]] | None = None
     ) -> None:
-        super().__init__()
-        self.chosen = chosen or Chosen()
-        self._ports = ports or found_ports
+        super().__init__(chosen or Chosen(), ports or found_ports)
         self._filled = False
         self._profiles: tuple[tuple[str | None, str], ...] = (None, "as the car itself says"), *profiles()
 
@@ -94,20 +90,12 @@ class StartScreen(WaysScreen):
         self._offer_recordings()
 
     def _offer_cars(self) -> None:
-        job, ports = self._only_job(), self._ports()
+        job = self.job_to_drive_for()
         self.head(f"The car{f', for the job {job.record.id}' if job is not None else ''}, through the adapter on")
-        if not ports:
-            self.offer(NO_PORT, self.action_again)
-            return
         kept = kept_drives(data_folder(self.chosen.folder))
-        broken = left_unfinished(kept if job is None else [path for _, path in job.files("drive")])
-        if broken is not None:
-            self.offer(f"{ports[0][0]}, going on with {broken.stem}", lambda: self.drive_on(ports[0][0], broken))
-        for name, described in ports:
-            text = f"{name}   {described}" if described else name
-            self.offer(text, lambda name=name: self.drive_on(name))  # type: ignore[misc]
+        self.offer_ports(kept if job is None else (path for _, path in job.files("drive")), NO_PORT)
 
-    def _only_job(self) -> "Job | None":
+    def job_to_drive_for(self) -> "Job | None":
         """The job that is open, none when there is none or several: then one is chosen below."""
         opened = [job for job in recent_jobs(self.chosen.folder)[0] if job.is_open]
         return opened[0] if len(opened) == 1 else None
@@ -127,19 +115,19 @@ class StartScreen(WaysScreen):
     def _to_job(self, job: "Job") -> None:
         from coach.screen.job import JobScreen
 
-        self.app.push_screen(JobScreen(job, self.chosen, self._ports))
+        self.app.push_screen(JobScreen(job, self.chosen, self.ports))
 
     def _offer_simulated(self) -> None:
         from coach.simulator.cars import CARS
 
         self.head("A simulated car, to see how it goes")
         for name, described in CARS.items():
-            self.offer(described, lambda name=name: self._drive(self._simulated(name)))  # type: ignore[misc]
+            self.offer(described, lambda name=name: self.drive(self._simulated(name)))  # type: ignore[misc]
 
     def _simulated(self, car: str) -> "Feed":
         from coach.screen.feed import simulated_feed
 
-        return simulated_feed(car, self._wanted(""), float(self.chosen.pace))
+        return simulated_feed(car, self.wanted(""), float(self.chosen.pace))
 
     def _offer_recordings(self) -> None:
         self.head("A recording, to look at again")
@@ -155,31 +143,6 @@ class StartScreen(WaysScreen):
         self.query_one("#hint", Static).update(
             Content(f"Profile: {name}. Units: {units}. The simulated car goes {self.chosen.pace} times real time.")
         )
-
-    # ------------------------------------------------------------ going there
-
-    def _wanted(self, port: str) -> "Wanted":
-        from coach.session.live import Wanted
-
-        return Wanted(port, profile_id=self.chosen.profile, us=self.chosen.us, folder=self.chosen.folder)
-
-    def drive_on(self, port: str, broken: Path | None = None) -> None:
-        """A drive on the car, for the job that is open if there is one; `broken` is gone on with."""
-        from coach.screen.feed import go_on_feed, live_feed
-        from coach.session.for_job import for_job
-
-        job, wanted = self._only_job(), self._wanted(port)
-        try:
-            wanted = for_job(wanted, job) if job is not None else wanted
-            self._drive(live_feed(wanted) if broken is None else go_on_feed(broken, wanted))
-        except ValueError as error:
-            self.note(str(error))
-
-    def _drive(self, feed: "Feed") -> None:
-        from coach.screen.drive import DriveScreen
-        from coach.words.units import Units
-
-        self.app.push_screen(DriveScreen(feed, Units(self.chosen.us)))
 
     # ------------------------------------------------------------ keys
 
