@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from coach.car.ecus import Ecu, is_result
+from coach.car.state import CarState
 from coach.j1979.errors import J1979Error
 from coach.j1979.freeze_frame import decode_frozen
 from coach.j1979.test_results import TestResult, decode_test_results
@@ -72,3 +73,13 @@ def read_ecu(ecu: Ecu, can: bool) -> EcuReadout:
             out.frozen_by = out.frozen_by or cause
             out.frozen.update(values)
     return out
+
+
+def units_of(car: CarState) -> tuple[EcuReadout, ...]:
+    """Every control unit's own data, in order of their addresses."""
+    return tuple(read_ecu(ecu, car.can is not False) for _, ecu in sorted(car.ecus.items()))
+
+
+def vins_of(car: CarState) -> tuple[str, ...]:
+    """Every VIN a control unit told, each once."""
+    return tuple(dict.fromkeys(unit.vin for unit in units_of(car) if unit.vin is not None))

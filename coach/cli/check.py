@@ -73,9 +73,10 @@ def run_check(arguments: argparse.Namespace) -> int:
 def keep(found: Any, job: Any) -> None:
     """A job keeps the read-out: the first as the one before, the later ones between."""
     from coach import __version__
+    from coach.car.readout import vins_of
     from coach.journal.records import Context, Header
     from coach.journal.writer import JournalWriter
-    from coach.session.aside import another_car, vins_of
+    from coach.session.aside import another_car
 
     if another_car(job, vins_of(found.car)):
         print(

@@ -15,10 +15,8 @@ REST_LOW_V = 12.4
 """Battery at rest: Jeep JK service information 2007, and a general table of 2009 in which 12.24 V is half charged."""
 KEY_ON_V = 0.4  # our judgement: what the ignition's own load takes away; every reading here is with the key on
 CHARGE_LOW_V, CHARGE_HIGH_V = 13.5, 14.8  # at idle: the same; the upper figure from memory
-FUEL_LOW_PCT, FUEL_HIGH_PCT = (
-    30.0,
-    70.0,
-)  # S15, S26, S59 of the profiles' sources: half to three quarters, or 30 to 70 %
+FUEL_LOW_PCT, FUEL_HIGH_PCT = 30.0, 70.0
+"""Half to three quarters, or 30 to 70 %: S15, S26, S59 of the profiles' sources."""
 FUEL_SOURCE = "service information of three makers, 2009 to 2021"
 MONITOR_FUEL_LOW_PCT, MONITOR_FUEL_HIGH_PCT = 15.0, 85.0  # 13 CCR 1968.2(e)(4.3.3); the lower figure from memory
 COLD_COOLANT_LOW_C, COLD_COOLANT_HIGH_C = 4.4, 35.0  # 40 to 95 °F at the start: 40 CFR 86.010-18(d)(4)(iii)

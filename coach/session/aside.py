@@ -4,14 +4,13 @@ A job is of one car: by the VIN that was told first. A simulated car proves noth
 named with its reason and counts for nothing.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
 
-from coach.car.car import Car
 from coach.car.happenings import CodesCleared
-from coach.car.readout import read_ecu
+from coach.car.readout import vins_of
 from coach.jobs.store import Job
 from coach.session.seen import Seen, fold
 
@@ -24,12 +23,6 @@ class Aside:
     why: Literal["another_car", "simulated"]
 
 
-def vins_of(car: Car) -> frozenset[str]:
-    """Every VIN a control unit of this car told."""
-    units = (read_ecu(ecu, car.can is not False) for ecu in car.ecus.values())
-    return frozenset(unit.vin for unit in units if unit.vin is not None)
-
-
 def set_aside(files: Iterable[Seen]) -> tuple[tuple[Seen, ...], tuple[Aside, ...]]:
     """The files that are of the job's own car, and the others. A car that tells no VIN is taken at its word."""
     read = tuple(files)
@@ -38,7 +31,7 @@ def set_aside(files: Iterable[Seen]) -> tuple[tuple[Seen, ...], tuple[Aside, ...
     aside: list[Aside] = []
     own: frozenset[str] = frozenset()
     for seen in read:
-        told = vins_of(seen.car)
+        told = frozenset(vins_of(seen.car))
         if real and seen.header.source == "simulated":
             aside.append(Aside(seen, "simulated"))
         elif own and told and not own & told:
@@ -74,11 +67,11 @@ def vins_of_job(job: Job) -> frozenset[str]:
     for entry, path in files:
         with suppress(ValueError, OSError):  # what cannot be read is said where the job is shown
             if told := vins_of(fold(entry, path, {}).car):
-                return told
+                return frozenset(told)
     return frozenset()
 
 
-def another_car(job: Job, told: frozenset[str]) -> bool:
+def another_car(job: Job, told: Collection[str]) -> bool:
     """Whether these are the VINs of another car than the job's; not when one of the two told none."""
     own = vins_of_job(job) if told else frozenset()
-    return bool(own) and not own & told
+    return bool(own) and own.isdisjoint(told)

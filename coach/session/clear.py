@@ -27,7 +27,7 @@ from coach.adapter.wire import Deadlines
 from coach.car.arrivals import Arrival, Choice, LinkChange, Outcome, Reading, Request
 from coach.car.car import Car
 from coach.car.ecus import said_codes
-from coach.car.readout import read_ecu
+from coach.car.readout import units_of, vins_of
 from coach.inspection.cleared import WORD, EcuCleared, Hurdle, Loss, cleared_ecus, whole
 from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
@@ -128,7 +128,7 @@ def clear(
 
 def _loss(car: Car) -> Loss:
     ecus = tuple(car.ecus.values())
-    said = [read_ecu(ecu, car.can is not False) for ecu in ecus]
+    said = units_of(car)
     volts = car.values.get("module_v", car.values.get("adapter_v"))
     return Loss(
         lost_monitors=tuple(sorted({m for ecu in ecus if ecu.readiness for m in ecu.readiness.complete})),
@@ -141,7 +141,7 @@ def _loss(car: Car) -> Loss:
         voltage_v=volts,
         fuel_pct=car.values.get("fuel_level_pct"),
         after_clear=after_clear_words(car),
-        vins=frozenset(one.vin for one in said if one.vin is not None),
+        vins=frozenset(vins_of(car)),
         uncertain=frozenset(_uncertain(car)),
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from coach.car.happenings import CodeAppeared, CycleBegan, EngineStopped
+from coach.car.readout import units_of
 from coach.inspection.cleared import EcuCleared, cleared_ecus, whole
 from coach.inspection.codes import assignment
 from coach.inspection.confirm import SIMILAR_FOR, Appeared, Confirmation, CycleDriven, Evidence, confirm
@@ -68,7 +69,7 @@ def look_at(job: Job) -> JobSeen:
 
 def _frame_of(seen: Seen, codes: tuple[str, ...]) -> tuple[str, Mapping[str, float]] | None:
     """A freeze frame a repaired code left, for the codes that have to be driven near theirs."""
-    for unit in seen.units_of():
+    for unit in units_of(seen.car):
         known = assignment(unit.frozen_by) if unit.frozen_by in codes and unit.frozen_by is not None else None
         if known is not None and known.monitor in SIMILAR_FOR:
             return known.code, unit.frozen
@@ -87,7 +88,9 @@ def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
     fresh = _since_reset(found, since)
     found.doubtful = _doubtful(found, unread, files[first] if clears else None)
     found.drives = tuple(seen for seen in since if seen.entry.kind == "drive")
-    found.in_use = next((u.in_use for seen in reversed(files) for u in seen.units_of() if u.in_use is not None), None)
+    found.in_use = next(
+        (u.in_use for seen in reversed(files) for u in units_of(seen.car) if u.in_use is not None), None
+    )
     found.job_ran = _job_ran(files, found.drives)
     counted = [seen for seen in found.drives if seen in fresh and not (seen is found.reset_in and fell_within(seen))]
     found.evidence = Evidence(
@@ -97,8 +100,8 @@ def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
         tests_ever=_tests(files) or (),
         cycles=tuple(_cycle(seen, files[files.index(seen) + 1 :]) for seen in counted),
         appeared=_appeared(frozenset() if clears else _known_before(found), since),
-        frozen_by=next((u.frozen_by for u in found.latest.units_of() if u.frozen_by), None),
-        frozen=next((u.frozen for u in found.latest.units_of() if u.frozen_by), {}),
+        frozen_by=next((u.frozen_by for u in units_of(found.latest.car) if u.frozen_by), None),
+        frozen=next((u.frozen for u in units_of(found.latest.car) if u.frozen_by), {}),
         ran=_ran(found.before, since, found.latest),
         doubtful=found.doubtful,
         similar_to=framed_by or None,
@@ -142,7 +145,7 @@ def _tests(since: tuple[Seen, ...]) -> tuple[TestResult, ...] | None:
     """The latest results of each control unit's tests; none where the car never gave any."""
     latest: dict[tuple[str, int, int], TestResult] = {}
     for seen in since:
-        for unit in seen.units_of():
+        for unit in units_of(seen.car):
             latest.update({(unit.address, test.mid, test.tid): test for test in unit.tests})
     return tuple(latest.values()) or None
 
@@ -189,8 +192,8 @@ def _ran(before: Seen | None, since: tuple[Seen, ...], latest: Seen) -> frozense
     now = latest.car.monitor_states()
     opened = {m for seen in since for m, state in seen.started.items() if state == "incomplete"}
     risen = set()
-    for old in before.units_of() if before is not None else ():
-        for new in latest.units_of():
+    for old in units_of(before.car) if before is not None else ():
+        for new in units_of(latest.car):
             if old.address == new.address and old.in_use is not None and new.in_use is not None:
                 risen |= {PAIR_MONITORS[n] for n, (ran, _) in new.in_use.pairs.items() if ran > old.in_use.pairs[n][0]}
     return frozenset({m for m in opened if now.get(m) == "complete"} | risen)

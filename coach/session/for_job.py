@@ -3,8 +3,9 @@
 from dataclasses import replace
 from functools import cache
 
+from coach.car.readout import vins_of
 from coach.jobs.store import Job
-from coach.session.aside import another_car, vins_of
+from coach.session.aside import another_car
 from coach.session.live import Wanted
 from coach.session.repaired import repaired_monitors
 

@@ -5,7 +5,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from coach.car.car import Car
-from coach.car.readout import read_ecu
+from coach.car.readout import vins_of
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
 from coach.inspection.model_year import ModelYear, model_year
@@ -54,8 +54,6 @@ def vehicle_of(
     fuel = fuel or findings_of(car).fuel
     told: ModelYear | None = None
     if year is None:
-        units = (read_ecu(ecu, car.can is not False) for _, ecu in sorted(car.ecus.items()))
-        vin = next((unit.vin for unit in units if unit.vin is not None), None)
-        told = model_year(vin, int(on[:4]), car.can)
+        told = model_year(next(iter(vins_of(car)), None), int(on[:4]), car.can)
         year = told.year
     return Vehicle(on, year, fuel, gvwr_lb, lamp_lights, failed_with), told

@@ -9,7 +9,6 @@ from coach.car.arrivals import Answer, Request
 from coach.car.car import Car
 from coach.car.denominator import Denominator
 from coach.car.happenings import CodeAppeared, GeneralDenominatorMet, Happening
-from coach.car.readout import EcuReadout, read_ecu
 from coach.inspection.confirm import Similar
 from coach.jobs.records import Entry
 from coach.journal.reader import open_journal
@@ -90,10 +89,6 @@ class Seen:
         """The wall clock at a second of this file, ISO 8601."""
         began = datetime.fromisoformat(self.header.began or self.entry.when)
         return (began + timedelta(seconds=t)).isoformat(timespec="seconds")
-
-    def units_of(self) -> tuple[EcuReadout, ...]:
-        """Every control unit's own data."""
-        return tuple(read_ecu(ecu, self.car.can is not False) for _, ecu in sorted(self.car.ecus.items()))
 
 
 def fold(entry: Entry, path: Path, frozen: Mapping[str, float]) -> Seen:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from coach.car.arrivals import Arrival
 from coach.car.car import Car
 from coach.car.ecus import doubt, said_codes
-from coach.car.readout import EcuReadout, read_ecu
+from coach.car.readout import EcuReadout, units_of
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.signals import SIGNALS
 from coach.j1979.test_results import TESTS, TestResult
@@ -34,15 +34,10 @@ class ReadOut:
     voltage_v: float | None
     arrivals: tuple[Arrival, ...] = ()
 
-    def units_of(self) -> tuple[EcuReadout, ...]:
-        """Every control unit's own data."""
-        can = self.car.can is not False
-        return tuple(read_ecu(ecu, can) for _, ecu in sorted(self.car.ecus.items()))
-
 
 def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
     """The whole read-out as text."""
-    ecus = found.units_of()
+    ecus = units_of(found.car)
     parts = [
         list(_head(found)),
         ["MIL and trouble codes", *_codes(found.car)],

@@ -6,7 +6,7 @@ from msgspec import to_builtins
 
 from coach import __version__
 from coach.car.ecus import said_codes
-from coach.car.readout import EcuReadout
+from coach.car.readout import EcuReadout, units_of
 from coach.j1979.vehicle_info import PAIR_MONITORS
 from coach.words.names import MONITOR_NAMES
 from coach.words.readout import ReadOut, masked, verdict
@@ -47,7 +47,7 @@ def readout_document(found: ReadOut, show_vin: bool) -> dict[str, Any]:
             },
             "values": {signal: car.values.get(signal) for signal in NOW},
             "adapter_v": found.voltage_v,
-            "control_units": {ecu.address: _unit(found, ecu, show_vin) for ecu in found.units_of()},
+            "control_units": {ecu.address: _unit(found, ecu, show_vin) for ecu in units_of(found.car)},
             "unusable_answers": dict(sorted(car.unusable.items())),
         }
     )

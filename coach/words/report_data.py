@@ -11,7 +11,7 @@ from msgspec import to_builtins
 from coach import __version__
 from coach.car.car import Car
 from coach.car.ecus import said_codes
-from coach.car.readout import EcuReadout
+from coach.car.readout import EcuReadout, units_of, vins_of
 from coach.drive.happenings import PhaseDriven
 from coach.inspection.forecast import Forecast
 from coach.session.confirm import JobSeen
@@ -22,7 +22,7 @@ from coach.words.jobs import job_document
 from coach.words.readout import masked
 from coach.words.readout_data import in_use_data
 from coach.words.report_drive import happenings_of
-from coach.words.report_parts import hidden_vins, moments_of, problem_words, units_of
+from coach.words.report_parts import hidden_vins, moments_of, problem_words
 from coach.words.report_plots import buckets_each
 from coach.words.review_data import document as review_document
 from coach.words.review_data import rounded
@@ -95,7 +95,7 @@ def _file(report: FileReport) -> dict[str, Any]:
 
 
 def _vin(car: Car | None) -> str | None:
-    return next((one.vin for one in units_of(car) if one.vin is not None), None) if car is not None else None
+    return next(iter(vins_of(car)), None) if car is not None else None
 
 
 # ---------------------------------------------------------------- the car at a moment

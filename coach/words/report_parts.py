@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from coach.car.car import Car
 from coach.car.ecus import said_codes
-from coach.car.readout import EcuReadout, read_ecu
+from coach.car.readout import EcuReadout, units_of, vins_of
 from coach.inspection.codes import assignment
 from coach.inspection.findings import findings_of
 from coach.j1979.monitors import MONITORS
@@ -33,16 +33,6 @@ class At:
     id: str
     name: str
     car: Car
-
-
-def units_of(car: Car) -> tuple[EcuReadout, ...]:
-    """Every control unit's own data."""
-    return tuple(read_ecu(ecu, car.can is not False) for _, ecu in sorted(car.ecus.items()))
-
-
-def vins_of(car: Car) -> tuple[str, ...]:
-    """Every VIN a control unit told, each once."""
-    return tuple(dict.fromkeys(unit.vin for unit in units_of(car) if unit.vin is not None))
 
 
 def moments_of(seen: JobSeen) -> Iterator[At]:
@@ -213,7 +203,7 @@ LATER = "complete later"
 
 def job_tests_section(seen: JobSeen) -> Section | None:
     """The results as the job's last file that holds any told them."""
-    files = [one for one in seen.files if any(unit.tests for unit in one.units_of())]
+    files = [one for one in seen.files if any(unit.tests for unit in units_of(one.car))]
     return tests_section(files[-1].car, lambda t: when_words(files[-1].moment(t))) if files else None
 
 
