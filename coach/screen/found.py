@@ -82,3 +82,9 @@ def recent_jobs(folder: Path | None) -> tuple[tuple["Job", ...], tuple[str, ...]
     newest = tuple(reversed(jobs))
     ordered = [job for job in newest if job.is_open] + [job for job in newest if not job.is_open]
     return tuple(ordered), tuple(str(error) for error in damaged)
+
+
+def only_open(jobs: tuple["Job", ...]) -> "Job | None":
+    """The job that is open, none when there is none or several."""
+    opened = [job for job in jobs if job.is_open]
+    return opened[0] if len(opened) == 1 else None

@@ -16,6 +16,7 @@ from coach.screen.found import (
     found_ports,
     no_address,
     no_file,
+    only_open,
     profiles,
     recent_jobs,
     recording_words,
@@ -84,27 +85,25 @@ class StartScreen(DriveWaysScreen):
             self.head("Where drives and jobs are kept")
             self.offer(f"{error.filename} cannot be used: {error.strerror}. r looks again.", self.action_again)
             return
-        self._offer_cars()
-        self._offer_jobs()
+        jobs, damaged = recent_jobs(self.chosen.folder)
+        self._offer_cars(only_open(jobs))
+        self._offer_jobs(jobs, damaged)
         self._offer_simulated()
         self._offer_recordings()
 
-    def _offer_cars(self) -> None:
-        job = self.job_to_drive_for()
+    def _offer_cars(self, job: "Job | None") -> None:
         self.head(f"The car{f', for the job {job.record.id}' if job is not None else ''}, through the adapter on")
         kept = kept_drives(data_folder(self.chosen.folder))
         self.offer_ports(kept if job is None else (path for _, path in job.files("drive")), NO_PORT)
 
     def job_to_drive_for(self) -> "Job | None":
         """The job that is open, none when there is none or several: then one is chosen below."""
-        opened = [job for job in recent_jobs(self.chosen.folder)[0] if job.is_open]
-        return opened[0] if len(opened) == 1 else None
+        return only_open(recent_jobs(self.chosen.folder)[0])
 
-    def _offer_jobs(self) -> None:
+    def _offer_jobs(self, jobs: tuple["Job", ...], damaged: tuple[str, ...]) -> None:
         from coach.words.jobs import job_line
 
         self.head("A repair: what is confirmed and what is missing")
-        jobs, damaged = recent_jobs(self.chosen.folder)
         for job in jobs[:JOBS]:
             self.offer(job_line(job), lambda job=job: self._to_job(job))  # type: ignore[misc]
         for why in damaged:
