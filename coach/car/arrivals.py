@@ -14,11 +14,15 @@ LinkState = Literal["up", "lost", "no_car", "ignition_off"]
 
 
 class Request(Struct, frozen=True, gc=False):
-    """A question put to the car. `text` is its hex as sent, service first ("010D", "010C0D05", "03")."""
+    """A question put to the car. `text` is its hex as sent, service first ("010D", "010C0D05", "03").
+
+    `to`: the address of the one control unit it was put to; none when it was put to all of them.
+    """
 
     t: float
     id: int
     text: str
+    to: str | None = None
 
 
 class Answer(Struct, frozen=True, gc=False):
@@ -70,6 +74,13 @@ class ClockStep(Struct, frozen=True, gc=False):
     back_s: float
 
 
+class Damaged(Struct, frozen=True, gc=False):
+    """A line of the recording, by its number, that cannot be read: whatever it held is unknown. Never written."""
+
+    t: float
+    line: int
+
+
 class Mark(Struct, frozen=True, gc=False):
     """A note somebody set into the recording."""
 
@@ -84,4 +95,4 @@ class Choice(Struct, frozen=True, gc=False):
     choice: Mapping[str, Any]
 
 
-Arrival = Request | Answer | Unparsed | Outcome | Reading | LinkChange | ClockStep | Mark | Choice
+Arrival = Request | Answer | Unparsed | Outcome | Reading | LinkChange | ClockStep | Damaged | Mark | Choice

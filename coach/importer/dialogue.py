@@ -149,7 +149,7 @@ class Dialogue:
         self._open.append(asked)
         self.report.requests += 1
         self.report.alone += bool(to) and text in FINDINGS_ASKED
-        out.append(Request(t, asked.id, text))
+        out.append(Request(t, asked.id, text, to or None))
 
     def _close_those(self, to: str, out: list[Arrival]) -> None:
         """A new question ends the ones before it, but for those put to another ECU."""

@@ -1,8 +1,9 @@
 """The records of a journal and their JSON: one line each, times in seconds to the millisecond.
 
-{"journal":1,"began":…}  {"context":{…}}  {"t":…,"id":7,"ask":"010D"}  {"t":…,"rq":7,"ecu":"7E8","hex":"410D37"}
-{"t":…,"rq":7,"raw":[…]}  {"t":…,"rq":7,"outcome":…,"why":…}  {"t":…,"reading":…,"value":…}  {"t":…,"link":…,"why":…}
-{"t":…,"clock_back_s":…}  {"t":…,"mark":…}  {"t":…,"choice":{…}}  {"footer":{…}}
+{"journal":1,"began":…}  {"context":{…}}  {"t":…,"id":7,"ask":"010D","to":"7E8"}
+{"t":…,"rq":7,"ecu":"7E8","hex":"410D37"}  {"t":…,"rq":7,"raw":[…]}  {"t":…,"rq":7,"outcome":…,"why":…}
+{"t":…,"reading":…,"value":…}  {"t":…,"link":…,"why":…}  {"t":…,"clock_back_s":…}  {"t":…,"mark":…}
+{"t":…,"choice":{…}}  {"footer":{…}}
 """
 
 from collections.abc import Callable
@@ -80,6 +81,7 @@ class Line(Struct, gc=False):
     hex: str | None = None
     id: int | None = None
     ask: str | None = None
+    to: str | None = None
     reading: str | None = None
     value: float | None = None
     outcome: Literal["refused", "no_answer", "garbled"] | None = None
@@ -123,7 +125,7 @@ def decode_line(line: bytes) -> Arrival | Footer | UnknownRecord:
             raise BadLine(f"{fields.reading} {fields.value} out of range")
         return Reading(t, fields.reading, fields.value)
     if fields.ask is not None and fields.id is not None:
-        return Request(t, fields.id, fields.ask)
+        return Request(t, fields.id, fields.ask, fields.to)
     return _seldom(t, fields, line)
 
 
@@ -146,7 +148,7 @@ def _seldom(t: float, fields: Line, line: bytes) -> Arrival | UnknownRecord:
 _FORMS: dict[type, Callable[[Any], dict[str, Any]]] = {
     Answer: lambda a: {"rq": a.request_id, "ecu": a.ecu, "hex": a.payload.hex().upper()},
     Reading: lambda a: {"reading": a.signal, "value": a.value},
-    Request: lambda a: {"id": a.id, "ask": a.text},
+    Request: lambda a: {"id": a.id, "ask": a.text, **({} if a.to is None else {"to": a.to})},
     Outcome: lambda a: {"rq": a.request_id, "outcome": a.outcome, "why": a.why},
     Unparsed: lambda a: {"rq": a.request_id, "raw": list(a.lines)},
     LinkChange: lambda a: {"link": a.state, "why": a.why},
