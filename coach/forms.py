@@ -11,6 +11,8 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from coach.visible import one_line_all
+
 Form = TypeVar("Form", bound=BaseModel)
 
 
@@ -19,11 +21,13 @@ def read_form(
 ) -> tuple[Form | None, list[str]]:
     """The form of a TOML text, or none and every mistake. `schema`: where the nearest key is looked for.
 
-    `place`: takes what is no key out of the path of a mistake.
+    `place`: takes what is no key out of the path of a mistake. Texts come in one line, what is hidden in them visible.
     """
     try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        table = one_line_all(tomllib.loads(text))
+    except RecursionError:
+        return None, ["not TOML that can be read: tables or lists too deep in each other"]
+    except ValueError as error:  # not TOML, or a number that Python does not read
         return None, [f"not TOML: {error}"]
     try:
         return form.model_validate(table), []

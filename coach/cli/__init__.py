@@ -5,8 +5,6 @@ Exit codes: 0 ready or done, 1 not ready, 2 usage, 3 could not tell, 4 no connec
 
 import argparse
 import gc
-import io
-import json
 import os
 import sys
 from collections.abc import Sequence
@@ -17,23 +15,23 @@ from coach import __version__
 from coach.adapter.errors import AdapterError
 from coach.cli import check, demo, drive, importing, jobs, report, rules, screens, simulate
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
+from coach.cli.terminal import print_json, visible_output
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     gc.set_threshold(50_000, 20, 100)  # commands are short and make few circles: looking for them cost a tenth
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(errors="replace")  # a terminal of few letters shows the rest as a question mark
-    try:
-        code = _run(argv)
-        sys.stdout.flush()
-        return code
-    except BrokenPipeError:  # the reader of our output has enough, as `head` does
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return DONE
-    except KeyboardInterrupt:
-        print("coach: stopped; what was written before is kept", file=sys.stderr)
-        return COULD_NOT_TELL
+    with visible_output():
+        try:
+            code = _run(argv)
+            sys.stdout.flush()
+            return code
+        except BrokenPipeError:  # the reader of our output has enough, as `head` does
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return DONE
+        except KeyboardInterrupt:
+            print("coach: stopped; what was written before is kept", file=sys.stderr)
+            return COULD_NOT_TELL
 
 
 def _run(argv: Sequence[str] | None) -> int:
@@ -121,7 +119,7 @@ def _review(arguments: argparse.Namespace) -> int:
     if reviewed.import_report is not None:
         importing.tell(reviewed.import_report)
     if arguments.json:
-        print(json.dumps(document(reviewed), ensure_ascii=False, indent=1))
+        print_json(document(reviewed))
         return DONE
     us = arguments.us or (reviewed.context is not None and reviewed.context.units == "us")
     print(page(reviewed, Units(us), arguments.full))
@@ -158,7 +156,7 @@ def _profiles_list(arguments: argparse.Namespace) -> int:
     profiles = [parse_profile(path.read_text(encoding="utf-8"), path.name) for path in profile_paths()]
     if arguments.json:
         rows = [{"id": p.id, "name": p.name, "technology": p.technology, "phases": list(p.phase)} for p in profiles]
-        print(json.dumps({"schema": "coach.profiles", "version": 1, "profiles": rows}, ensure_ascii=False, indent=1))
+        print_json({"schema": "coach.profiles", "version": 1, "profiles": rows})
     else:
         for profile in profiles:
             print(f"{profile.id:<24} {profile.name}, {len(profile.phase)} phases")

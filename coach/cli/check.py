@@ -1,7 +1,6 @@
 """`coach check` reads everything once; `coach ports` tells what answers where."""
 
 import argparse
-import json
 import sys
 import time
 from datetime import datetime
@@ -11,6 +10,7 @@ from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.rules import VERDICT_CODES, rule_arguments, verdict_on
 from coach.cli.screens import look_argument, on_screen
+from coach.cli.terminal import print_json
 
 CODES = {"complete": DONE, "incomplete": NOT_READY, "uncertain": COULD_NOT_TELL}
 CONNECT_S = 45.0  # a protocol search may take 30 s, the set-up before it some more
@@ -105,7 +105,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     if arguments.json:
         document = readout_document(found, arguments.vin)
         document["inspection"] = verdict_document(*judged) if judged is not None else None
-        print(json.dumps(document, ensure_ascii=False, indent=1))
+        print_json(document)
         return
     units = Units(arguments.us)
     parts = [readout_page(found, units, arguments.vin)]
@@ -191,7 +191,7 @@ def run_ports(arguments: argparse.Namespace) -> int:
             row["adapter"], row["voltage_v"] = found.adapter or None, found.voltage_v
         rows.append(row)
     if arguments.json:
-        print(json.dumps({"schema": "coach.ports", "version": 1, "ports": rows}, ensure_ascii=False, indent=1))
+        print_json({"schema": "coach.ports", "version": 1, "ports": rows})
         return DONE if rows else NO_CONNECTION
     words = {
         "car": "the car answers",

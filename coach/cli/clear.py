@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+from coach.cli.terminal import ask
 
 CODES = {"cleared": DONE, "left": NOT_READY, "refused": NOT_READY, "not_cleared": NOT_READY}
 
@@ -25,7 +26,7 @@ def run(arguments: argparse.Namespace) -> int:
         if paths.of_another_car(loss.vins):
             print(f"This is not the car of job {paths.job_id}, by its VIN: this clear will count for nothing there.")
         try:
-            return input("> ")
+            return ask("> ")
         except EOFError:
             return ""
 

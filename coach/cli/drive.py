@@ -13,6 +13,7 @@ from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
 from coach.cli.rules import rule_arguments, vehicle_by
 from coach.cli.screens import look_argument, on_screen, told
+from coach.cli.terminal import ask
 
 STEP_S = 0.25
 AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
@@ -190,7 +191,7 @@ def _broken_off(arguments: argparse.Namespace, lines: Lines, job: Any) -> Path |
     if not sys.stdin.isatty():
         lines.say(f"A drive was broken off: {found.name}. --go-on goes on with it; this is a new one.")
         return None
-    answer = input(f"The drive {found.name} was broken off. Go on with it? [Y/n] ").strip().lower()
+    answer = ask(f"The drive {found.name} was broken off. Go on with it? [Y/n] ").strip().lower()
     return found if answer in ("", "y", "yes") else None
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import DONE
+from coach.cli.terminal import rewrite
 
 if TYPE_CHECKING:
     from coach.importer.imported import Imported, Report
@@ -126,7 +127,8 @@ class _Progress:
 
     def __exit__(self, *_: object) -> None:
         if self._shown:
-            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
+            rewrite(" " * 40)
+            rewrite("")
 
     def tick(self, read_bytes: int, size_bytes: int) -> None:
         """Told from the reading."""
@@ -138,7 +140,7 @@ class _Progress:
         if sys.stderr.isatty():
             self._shown = True
             bar = ("━" * round(20 * share)).ljust(20, "╌")
-            print(f"\r  read {100 * share:3.0f} %  {bar}", end="", file=sys.stderr, flush=True)
+            rewrite(f"  read {100 * share:3.0f} %  {bar}")
         elif int(4 * share) > self._quarter:
             self._quarter = int(4 * share)
             print(f"  read {25 * self._quarter} %", file=sys.stderr, flush=True)

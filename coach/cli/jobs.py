@@ -1,7 +1,6 @@
 """`coach job`, `coach clear`: one repair from the first read-out to the sign-off."""
 
 import argparse
-import json
 import sys
 from datetime import datetime
 from typing import Any
@@ -10,6 +9,7 @@ from coach.cli.common import link_arguments, store_of
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 from coach.cli.repair import change, choices, monitor_argument, odometer_km, say_unknown, sign_off, the_job
 from coach.cli.rules import rule_arguments
+from coach.cli.terminal import print_json
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -86,7 +86,7 @@ def _list(arguments: argparse.Namespace) -> int:
     jobs, damaged = store_of(arguments, make=False).all()
     if arguments.json:
         told = jobs_document(jobs, tuple(str(problem) for problem in damaged))
-        print(json.dumps(told, ensure_ascii=False, indent=1))
+        print_json(told)
     else:
         print(jobs_page(jobs))
     for problem in damaged:
@@ -101,7 +101,7 @@ def _show(arguments: argparse.Namespace) -> int:
 
     seen = look_at(the_job(arguments, arguments.id))
     if arguments.json:
-        print(json.dumps(job_document(seen), ensure_ascii=False, indent=1))
+        print_json(job_document(seen))
     else:
         print(job_page(seen, Units(arguments.us)))
     return _confirmed(seen)

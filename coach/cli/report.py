@@ -1,7 +1,6 @@
 """`coach report`: one page on a drive or a whole job, on standard output or as a file to hand over or keep."""
 
 import argparse
-import json
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -10,6 +9,7 @@ from coach.cli import importing
 from coach.cli.common import store_of
 from coach.cli.exits import DONE
 from coach.cli.rules import rule_arguments
+from coach.visible import json_text
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -107,14 +107,13 @@ def _judged(car: Any, arguments: argparse.Namespace, found: Any = None) -> tuple
 
 
 def _content(form: str, report: Any, arguments: argparse.Namespace, made: datetime) -> bytes:
-    """The report in a form. A letter that cannot be encoded is written by its number, which JSON reads back."""
+    """The report in a form. What is hidden in it is written by its number, which JSON reads back."""
     from coach.words.report import page_of
     from coach.words.report_data import report_document
     from coach.words.units import Units
 
     if form == "json":
-        text = json.dumps(report_document(report), ensure_ascii=False, indent=1) + "\n"
-        return text.encode(errors="backslashreplace")
+        return f"{json_text(report_document(report))}\n".encode()
     us = arguments.us or report.in_us_units
     page = page_of(report, Units(us))
     if form == "pdf":

@@ -1,11 +1,11 @@
 """`coach rules`: inspection rules as data; and what a verdict under one needs from the command line."""
 
 import argparse
-import json
 from datetime import datetime
 from typing import Any
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+from coach.cli.terminal import print_json
 
 VERDICT_CODES = {"ready": DONE, "not_ready": NOT_READY, "cannot_say": COULD_NOT_TELL}
 FUELS = {"petrol": "gasoline", "gasoline": "gasoline", "diesel": "diesel"}
@@ -53,7 +53,7 @@ def _list(arguments: argparse.Namespace) -> int:
     if arguments.json:
         keys = ("id", "name", "status", "sure", "source_date", "outdated")
         rows = [{key: getattr(rule, key) or None for key in keys} for rule in rules]
-        print(json.dumps({"schema": "coach.rules", "version": 1, "rules": rows}, ensure_ascii=False, indent=1))
+        print_json({"schema": "coach.rules", "version": 1, "rules": rows})
     else:
         print(rules_page(rules))
     return DONE
@@ -66,7 +66,7 @@ def _show(arguments: argparse.Namespace) -> int:
     rule = a_rule(arguments.id)
     if arguments.json:
         document = {"schema": "coach.rule", "version": 1, "rule": rule.model_dump(mode="json")}
-        print(json.dumps(document, ensure_ascii=False, indent=1))
+        print_json(document)
     else:
         print(rule_page(rule))
     return DONE

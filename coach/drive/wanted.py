@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from coach.j1979.dtc import is_code
 from coach.j1979.monitors import MONITORS
 
 
@@ -30,8 +31,9 @@ class Wanted:
         """What the job knew before the drive: `repaired`, the monitor of each repaired code, driven for first."""
         told = known.get("repaired")
         codes = told if isinstance(told, Mapping) else {}
-        self.repaired = {code: m for code, m in codes.items() if isinstance(m, str) and m in MONITORS}
-        self.repaired_codes = frozenset(code for code in codes if isinstance(code, str))
+        known_codes = [code for code in codes if isinstance(code, str) and is_code(code)]
+        self.repaired = {code: m for code in known_codes if isinstance(m := codes[code], str) and m in MONITORS}
+        self.repaired_codes = frozenset(known_codes)
 
     def choose(self, made: Mapping[str, Any], phases: Collection[str]) -> str | None:
         """{"skip": phase}, {"unskip": phase}, {"target": [monitors]}, {"speed_max_kmh": n}; the phase now skipped."""

@@ -4,18 +4,20 @@ import asyncio
 import os
 import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.command import Provider
+from textual.filter import LineFilter
 from textual.screen import Screen
 
 from coach.screen.chosen import Chosen
 from coach.screen.keys import CheckScreen, CoachScreen, HelpScreen, Keys, Palette, help_text, key
 from coach.screen.look import palettes, themes, variables
+from coach.screen.plain import HarmlessLines
 from coach.screen.start import StartScreen
 
 if TYPE_CHECKING:
@@ -58,6 +60,7 @@ class CoachApp(App["Ended | None"]):
         self.chosen = chosen or Chosen()
         self.animation_level = "none"
         self._first = first
+        self._harmless = HarmlessLines()
         self._begin_with(look)
 
     def _begin_with(self, look: str) -> None:
@@ -72,6 +75,10 @@ class CoachApp(App["Ended | None"]):
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """The names of our colours exist before a look is set."""
         return variables(palettes()["dark"])
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """Whatever a widget draws, nothing in it steers the terminal."""
+        return [*super().get_line_filters(), self._harmless]
 
     def on_notify(self) -> None:
         """Before a word is shown beside the page the one before it goes: no old word stands beside a new one."""

@@ -4,13 +4,13 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
-from textual.content import Content
 from textual.message import Message
-from textual.widgets import OptionList, Static
+from textual.widgets import OptionList
 
 from coach.jobs.store import Job
 from coach.screen.drive_ways import DriveWaysScreen
 from coach.screen.keys import Keys, ReadScreen, key
+from coach.screen.plain import Plain
 from coach.session.confirm import JobSeen, look_at
 from coach.words.jobs import KINDS, job_heading, job_line, job_page
 from coach.words.units import Units
@@ -46,7 +46,7 @@ class JobScreen(DriveWaysScreen):
 
     def on_mount(self) -> None:
         """Look through the files."""
-        self.query_one("#hint", Static).update(Content(ELSEWHERE.format(id=self.job.record.id)))
+        self.query_one("#hint", Plain).put(ELSEWHERE.format(id=self.job.record.id))
         self.query_one(OptionList).focus()
 
     def on_screen_resume(self) -> None:
@@ -69,7 +69,7 @@ class JobScreen(DriveWaysScreen):
     def _looked(self, looked: Looked) -> None:
         self.seen = looked.seen or self.seen
         words = job_heading(looked.seen) if looked.seen is not None else f"{job_line(self.job)}\n{looked.problem}"
-        self.query_one("#heading", Static).update(Content(words))
+        self.query_one("#heading", Plain).put(words)
         self.look_again()
 
     # ------------------------------------------------------------ what there is

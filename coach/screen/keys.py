@@ -16,6 +16,9 @@ from textual.screen import ModalScreen, Screen
 from textual.style import Style
 from textual.widgets import Input, Static
 
+from coach.screen.plain import Plain
+from coach.visible import visible
+
 Keys = list[BindingType]
 
 
@@ -43,7 +46,7 @@ class CoachScreen(Screen[None]):
 
     def note(self, text: str) -> None:
         """A word beside the page, for a moment."""
-        self.notify(text)
+        self.notify(visible(text), markup=False)
 
     def action_more(self) -> None:
         """A page further down what is to be read."""
@@ -116,11 +119,12 @@ class Prose(Static):
 
     def __init__(self, text: str = "", id: str | None = None) -> None:
         super().__init__("", id=id, markup=False)
-        self._text, self._head = text, ""
+        self._text, self._head = visible(text), ""
 
     def say(self, text: str, head: str = "") -> None:
         """Show it, `head` above it and heavier."""
-        self._text, self._head = (f"{head}\n\n{text}" if head else text), head
+        self._head = visible(head)
+        self._text = f"{self._head}\n\n{visible(text)}" if head else visible(text)
         self.refresh(layout=True)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
@@ -195,14 +199,14 @@ class AskScreen(ModalScreen[str | None]):
     def compose(self) -> ComposeResult:
         """One line to write in."""
         with Vertical(id="asked"):
-            yield Static(self._question, markup=False)
+            yield Plain(self._question)
             yield Input()
 
     @on(Input.Submitted)
     def _submitted(self, event: Input.Submitted) -> None:
         wrong = self._check(event.value)
         if wrong:
-            self.query_one(Static).update(Content(f"{wrong}\n\n{self._question}"))
+            self.query_one(Plain).put(f"{wrong}\n\n{self._question}")
         else:
             self.dismiss(event.value)
 

@@ -15,6 +15,7 @@ from textual.widgets import Static
 
 from coach.screen.moment import Moment
 from coach.screen.numerals import figures, large
+from coach.screen.plain import Plain, plain
 from coach.screen.ruler import bar, fitting, ruler, where
 from coach.screen.strip import Trail, strip
 from coach.words.coaching import STALE_S, Gauge, View
@@ -78,11 +79,7 @@ class Bar(Static):
         if not self.words and not self.share:
             return Content("")
         drawn = bar(self.share, self.size.width)
-        return (
-            drawn
-            if self.bare
-            else Content("\n").join([drawn, Content.styled(fitting(self.words, self.size.width), "$ink")])
-        )
+        return drawn if self.bare else Content("\n").join([drawn, plain(fitting(self.words, self.size.width), "$ink")])
 
 
 class Strip(Static):
@@ -119,7 +116,7 @@ class Words(Static):
 
     def say(self, words: str | Content) -> None:
         """Show it."""
-        content = Content(words) if isinstance(words, str) else words
+        content = plain(words) if isinstance(words, str) else words
         if self._said is None or not content.is_same(self._said):
             self._said = content
             self.update(content, layout=not self._fixed)
@@ -134,7 +131,7 @@ class Row(Horizontal):
 
     def compose(self) -> ComposeResult:
         """Label and words."""
-        yield Static(self._label, classes="label", markup=False)
+        yield Plain(self._label, classes="label")
         yield Words(classes="words")
 
     def show(self, words: str) -> None:
@@ -284,18 +281,18 @@ class DrivePage(Widget):
         return f"{words}{link}" + (", drive on as you like" if asked else "")
 
     def _state_line(self, moment: Moment, age_s: float | None) -> Content:
-        parts = [Content.styled(f"◇ {moment.label}", "$ink bold")] if moment.label else []
+        parts = [plain(f"◇ {moment.label}", "$ink bold")] if moment.label else []
         if self.unread:
             return Content("").join(parts)
         if age_s is None:
             link = "" if moment.stage in ("playing", "paused") else f"{LINKS.get(moment.link, moment.link)}, "
-            parts.append(Content(f"{link}no data yet"))
+            parts.append(plain(f"{link}no data yet"))
         elif age_s > STALE_S or self._link_is_away(moment):
-            parts.append(Content.styled(self._silence(moment, age_s), "$notice"))
+            parts.append(plain(self._silence(moment, age_s), "$notice"))
         elif moment.stage not in ("playing", "paused"):
-            parts.append(Content(f"{LINKS['up']}, {age_words(age_s)} old, recording"))
+            parts.append(plain(f"{LINKS['up']}, {age_words(age_s)} old, recording"))
         if moment.limit_kmh is not None and moment.limit_kmh < NO_LIMIT_KMH:
-            parts.append(Content(f"limit {moment.limit}"))
+            parts.append(plain(f"limit {moment.limit}"))
         return Content("   ").join(parts)
 
 

@@ -10,16 +10,15 @@ from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.content import Content
 from textual.message import Message
 from textual.reactive import reactive
-from textual.widgets import Static
 
 from coach.car.happenings import Happening
 from coach.drive.profile import Profile
 from coach.screen.keys import AskScreen, CoachScreen, KeyLine, Keys, ReadScreen, key
 from coach.screen.moment import Moment, moment_of
 from coach.screen.page import STRIP_SPAN_S, DrivePage, Words
+from coach.screen.plain import Plain, plain
 from coach.screen.plots import Plots
 from coach.screen.timeline import Timeline
 from coach.session.review import core_for, open_recording, profile_of, review
@@ -111,7 +110,7 @@ class ReviewScreen(CoachScreen):
 
     def compose(self) -> ComposeResult:
         """The page, the plots, the timeline."""
-        yield Static("", id="loading", markup=False, classes="page")
+        yield Plain(id="loading", classes="page")
         yield DrivePage(id="page")
         yield Words(id="plots-label", fixed=True)
         yield Plots(self.units, id="plots")
@@ -121,7 +120,7 @@ class ReviewScreen(CoachScreen):
     def on_mount(self) -> None:
         """Walk through the file in a thread; the timer plays."""
         self.set_class(True, "-loading")
-        self.query_one("#loading", Static).update(Content(f"Reading {self.path.name}."))
+        self.query_one("#loading", Plain).put(f"Reading {self.path.name}.")
         self.set_interval(TICK_S, self._tick)
         self.run_worker(self._walk, thread=True, group="walk", name="the recording")
 
@@ -144,11 +143,11 @@ class ReviewScreen(CoachScreen):
 
     @on(Built)
     def _built(self, built: Built) -> None:
-        loading = self.query_one("#loading", Static)
+        loading = self.query_one("#loading", Plain)
         if built.problem:
-            loading.update(Content(f"{built.problem}\n\nEscape goes back; the start offers other recordings."))
+            loading.put(f"{built.problem}\n\nEscape goes back; the start offers other recordings.")
         elif built.scrub is None:
-            loading.update(Content(f"Reading {self.path.name}, {built.share * 100:.0f} % done."))
+            loading.put(f"Reading {self.path.name}, {built.share * 100:.0f} % done.")
         else:
             self._begin(built)
 
@@ -202,7 +201,7 @@ class ReviewScreen(CoachScreen):
             return
         moment = self._moment()
         self.query_one(DrivePage).moment = moment
-        self.query_one("#plots-label", Words).say(Content.styled(f"◇ {moment.label}", "$ink bold"))
+        self.query_one("#plots-label", Words).say(plain(f"◇ {moment.label}", "$ink bold"))
         self.query_one(Timeline).at = self.place_t
         if self.has_class("-plots"):
             self.query_one(Plots).at = self.place_t

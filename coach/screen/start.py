@@ -6,8 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
-from textual.content import Content
-from textual.widgets import OptionList, Static
+from textual.widgets import OptionList
 
 from coach.library import shipped
 from coach.screen.chosen import Chosen
@@ -23,6 +22,7 @@ from coach.screen.found import (
     recordings,
 )
 from coach.screen.keys import AskScreen, Keys, key
+from coach.screen.plain import Plain
 from coach.session.places import data_folder, kept_drives
 
 if TYPE_CHECKING:
@@ -139,8 +139,8 @@ class StartScreen(DriveWaysScreen):
     def _hint(self) -> None:
         units = "miles and Fahrenheit" if self.chosen.us else "kilometres and Celsius"
         name = next(words for profile, words in self._profiles if profile == self.chosen.profile)
-        self.query_one("#hint", Static).update(
-            Content(f"Profile: {name}. Units: {units}. The simulated car goes {self.chosen.pace} times real time.")
+        self.query_one("#hint", Plain).put(
+            f"Profile: {name}. Units: {units}. The simulated car goes {self.chosen.pace} times real time."
         )
 
     # ------------------------------------------------------------ keys

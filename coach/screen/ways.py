@@ -5,11 +5,11 @@ from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.content import Content
-from textual.widgets import OptionList, Static
+from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from coach.screen.keys import CoachScreen, KeyLine, Keys, key
+from coach.screen.plain import Plain, plain
 
 
 class Ways(OptionList):
@@ -29,9 +29,9 @@ class WaysScreen(CoachScreen):
 
     def compose(self) -> ComposeResult:
         """A heading, the ways, the settings."""
-        yield Static(self.heading, id="heading", markup=False)
+        yield Plain(self.heading, id="heading")
         yield Ways(classes="choices", id="ways")
-        yield Static("", id="hint", markup=False)
+        yield Plain(id="hint")
         yield KeyLine()
 
     def fill(self) -> None:
@@ -53,13 +53,13 @@ class WaysScreen(CoachScreen):
         options = self.query_one(OptionList)
         if options.option_count:
             options.add_option(Option("", disabled=True))
-        options.add_option(Option(Content.styled(text, "$quiet"), disabled=True))
+        options.add_option(Option(plain(text, "$quiet"), disabled=True))
 
     def offer(self, text: str, way: Callable[[], None]) -> None:
         """One way: its line, and what it does."""
         name = f"way{len(self._ways)}"
         self._ways[name] = way
-        self.query_one(OptionList).add_option(Option(Content(text), id=name))
+        self.query_one(OptionList).add_option(Option(plain(text), id=name))
 
     @on(OptionList.OptionSelected)
     def _selected(self, event: OptionList.OptionSelected) -> None:

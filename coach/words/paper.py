@@ -3,7 +3,6 @@
 Every text on it is already in words and units. The writers in `coach/report/` set it and decide nothing.
 """
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import TypeVar
@@ -122,18 +121,6 @@ def over_texts(value: Some, change: Callable[[str], str]) -> Some:
     if is_dataclass(value) and not isinstance(value, type):
         return replace(value, **{f.name: over_texts(getattr(value, f.name), change) for f in fields(value)})
     return value
-
-
-_HIDDEN = re.compile(
-    "[\x00-\x08\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufff9-\ufffb\ufeff\ud800-\udfff\ufffe\uffff]"
-)
-"""Controls, and the characters that turn the direction of the text around them: a name must not rewrite its page."""
-
-
-def shown(text: str) -> str:
-    """A text from outside in one line, what cannot be seen or would steer the page by its number."""
-    visible = _HIDDEN.sub(lambda found: f"[U+{ord(found[0]):04X}]", text)
-    return " ".join(visible.split())
 
 
 def broken(text: str, at: int, mark: str) -> str:

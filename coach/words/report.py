@@ -12,10 +12,11 @@ from coach.inspection.cleared import EcuCleared
 from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, Judged, job_forecasts
 from coach.session.seen import Seen
+from coach.visible import one_line
 from coach.words.confirmation import confirmation_page, forecast_words, outcome_words
 from coach.words.jobs import ASIDE, KINDS, RESET, later_unread, signed_words
 from coach.words.names import MONITOR_NAMES
-from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts, shown
+from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts
 from coach.words.readout import masked
 from coach.words.report_drive import (
     FROM,
@@ -62,7 +63,7 @@ def page_of(report: JobReport | FileReport, units: Units) -> Page:
     def clean(text: str) -> str:
         for vin in hidden:
             text = text.replace(vin, masked(vin))
-        return shown(text)
+        return one_line(text)
 
     return over_texts(page, clean)
 

@@ -7,6 +7,7 @@ from coach.car import happenings as car
 from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.j1979.monitors import CONTINUOUS
+from coach.visible import one_line
 from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, NOT_SO, PART_NAMES, SIGNAL_NAMES
 from coach.words.units import Units, clock, listed, span
 
@@ -322,5 +323,5 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
 
 
 def sentence(happening: Happening, units: Units, names: Names) -> str:
-    """The sentence for one happening. KeyError for a kind without one (a test looks at all kinds)."""
-    return SENTENCES[type(happening)](happening, units, names)
+    """The sentence for one happening, in one line. KeyError for a kind without one (a test looks at all kinds)."""
+    return one_line(SENTENCES[type(happening)](happening, units, names))

@@ -19,7 +19,8 @@ from coach.library import profile_text, shipped
 from coach.report.text import text
 from coach.session.filed import FileReport, JobReport, file_drive, file_job
 from coach.session.review import review
-from coach.words.paper import Figure, Lines, Page, Table, over_texts, shown
+from coach.visible import one_line
+from coach.words.paper import Figure, Lines, Page, Table, over_texts
 from coach.words.phases import driven_times
 from coach.words.report import page_of
 from coach.words.report_data import report_document
@@ -131,10 +132,10 @@ def test_a_text_from_outside_cannot_steer_the_page() -> None:
     # the controls of the Unicode bidirectional algorithm, UAX 9 section 2; joiners are letters' own and stay
     controls = [*range(0x202A, 0x202F), *range(0x2066, 0x206A), *range(0x09), *range(0x0E, 0x1C), 0x7F, 0xFEFF]
     for number in controls:
-        assert shown(f"a{chr(number)}b") == f"a[U+{number:04X}]b"
-    assert shown("line\r\n\tnext\x0b\x85") == "line next [U+0085]"
-    assert shown("می\u200cروم") == "می\u200cروم"
-    assert shown("\udc80") == "[U+DC80]"
+        assert one_line(f"a{chr(number)}b") == f"a[U+{number:04X}]b"
+    assert one_line("line\r\n\tnext\x0b\x85") == "line next [U+0085]"
+    assert one_line("می\u200cروم") == "می\u200cروم"
+    assert one_line("\udc80") == "[U+DC80]"
 
 
 def test_no_text_on_the_page_has_a_control_in_it(filed: Filed) -> None:
