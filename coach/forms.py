@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 
 from coach.visible import one_line_all
 
+LARGEST = 1e9  # our judgement: no year, mile, pound, minute or count of a profile or a rule is larger
 Form = TypeVar("Form", bound=BaseModel)
 
 
@@ -29,10 +30,19 @@ def read_form(
         return None, ["not TOML that can be read: tables or lists too deep in each other"]
     except ValueError as error:  # not TOML, or a number that Python does not read
         return None, [f"not TOML: {error}"]
+    if _beyond_measure(table):
+        return None, [f"a number in it is beyond all measure: none of ours is larger than {LARGEST:.0g}"]
     try:
         return form.model_validate(table), []
     except ValidationError as error:
         return None, [_worded(found, place(found["loc"]), schema) for found in error.errors()]
+
+
+def _beyond_measure(value: Any) -> bool:
+    """Whether a number stands somewhere that is too large, or none."""
+    if isinstance(value, dict | list):
+        return any(map(_beyond_measure, value.values() if isinstance(value, dict) else value))
+    return isinstance(value, int | float) and not -LARGEST <= value <= LARGEST
 
 
 def _worded(found: Any, place: Sequence[Any], schema: ModuleType) -> str:

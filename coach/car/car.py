@@ -358,6 +358,8 @@ class Car(CarState):
         if not isinstance(told, dict):
             return
         for signal, value in told.items():
-            if signal in SIGNALS and isinstance(value, int | float) and signal not in self.owner:
+            if signal not in SIGNALS or not isinstance(value, int | float) or signal in self.owner:
+                continue
+            if SIGNALS[signal].low <= value <= SIGNALS[signal].high:  # no gauge shows more
                 self.values[signal] = float(value)
                 self.heard_t[signal] = choice.t

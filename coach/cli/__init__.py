@@ -17,6 +17,8 @@ from coach.cli import check, demo, drive, importing, jobs, report, rules, screen
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 from coach.cli.terminal import print_json, visible_output
 
+REPORT_IT = "Please report it with what you did; COACH_TRACEBACK=1 in the environment shows all of it."
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
@@ -31,6 +33,13 @@ def main(argv: Sequence[str] | None = None) -> int:
             return DONE
         except KeyboardInterrupt:
             print("coach: stopped; what was written before is kept", file=sys.stderr)
+            return COULD_NOT_TELL
+        except Exception as error:  # no traceback reaches a user
+            if os.environ.get("COACH_TRACEBACK"):
+                raise
+            from coach.words.faults import where
+
+            print(f"coach: a fault of this program, {where(error)}. {REPORT_IT}", file=sys.stderr)
             return COULD_NOT_TELL
 
 

@@ -1,7 +1,10 @@
 """Plain lines of a drive: what is said, when. For terminals without a screen, logs, screen readers and pipes."""
 
 import sys
+from collections.abc import Callable, Iterable
 from typing import Any
+
+from coach.words.faults import Guard
 
 
 class Lines:
@@ -12,6 +15,7 @@ class Lines:
         self._announcer: Any = None
         self._said = ""
         self._open = False
+        self._guard = Guard()
 
     def say(self, text: str) -> None:
         """One line."""
@@ -42,8 +46,8 @@ class Lines:
 
         if drive.header is not None and drive.header.source == "simulated":
             self.say("SIMULATED: no real car answers here.")
-        for text in before_lines(drive.core, Units(self._us), drive.profile_why, drive.not_the_car_of()):
-            self.say(text)
+        job = drive.not_the_car_of()
+        self._page(lambda: before_lines(drive.core, Units(self._us), drive.profile_why, job))
         self._open = True
 
     def parked(self) -> None:
@@ -61,5 +65,11 @@ class Lines:
         from coach.words.units import Units
 
         if drive.core is not None:
-            for text in after_lines(drive.core, Units(self._us)):
-                self.say(text)
+            self._page(lambda: after_lines(drive.core, Units(self._us)))
+
+    def _page(self, lines: Callable[[], Iterable[str]]) -> None:
+        """A page as far as it can be put into words; a fault of ours ends neither drive nor recording."""
+        made: list[str] = []
+        self._guard.make(lambda: made.extend(lines()), None)
+        for text in (*made, *self._guard.news()):
+            self.say(text)

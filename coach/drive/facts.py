@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from coach.drive.quantity import told_number
+
 USERS_WORD = "by the user's word"
 
 
@@ -25,16 +27,16 @@ class Facts:
 
     def learn(self, known: Mapping[str, Any]) -> None:
         """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct. Other keys are left alone."""
-        soak, proof, fuel = known.get("soak_s"), known.get("soak_proof"), known.get("fuel_before_pct")
-        self.soak_s = float(soak) if isinstance(soak, int | float) else None
+        proof = known.get("soak_proof")
+        self.soak_s = told_number(known.get("soak_s"))
         self.soak_proof = proof if isinstance(proof, str) else None
-        self.fuel_before_pct = float(fuel) if isinstance(fuel, int | float) else None
+        self.fuel_before_pct = told_number(known.get("fuel_before_pct"))
 
     def answered(self, told: object) -> None:
         """{"soak_s": 36000} is how long it stood, as the user says; what the record proves stays."""
-        soak = told.get("soak_s") if isinstance(told, Mapping) else None
-        if isinstance(soak, int | float) and self.soak_proof in (None, USERS_WORD):
-            self.soak_s, self.soak_proof = float(soak), USERS_WORD
+        soak_s = told_number(told.get("soak_s")) if isinstance(told, Mapping) else None
+        if soak_s is not None and self.soak_proof in (None, USERS_WORD):
+            self.soak_s, self.soak_proof = soak_s, USERS_WORD
 
     def interrupt(self) -> None:
         """The interval up to the next sample is of unknown length."""

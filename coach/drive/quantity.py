@@ -24,14 +24,24 @@ DIMENSIONS: dict[str, dict[str, Scale]] = {
 _WRITTEN = re.compile(r"^\s*([+-]?\d+(?:\.\d+)?)\s*(\S.*?)\s*$")
 
 
+LARGEST = 1e9  # our judgement: in any unit used here more than a car or a drive has; 31 years in seconds
+
+
+def told_number(value: object) -> float | None:
+    """A number that somebody wrote into a file; none for what is no number, or beyond all measure."""
+    return float(value) if isinstance(value, int | float) and -LARGEST <= value <= LARGEST else None
+
+
 def parse_quantity(text: object, dimension: str) -> float:
     """The number inside for a written quantity. ValueError, in one plain sentence, for anything else."""
     units = DIMENSIONS[dimension]
     example = f'a {dimension} such as "10 {next(iter(units))}"'
     found = _WRITTEN.match(text) if isinstance(text, str) else None
-    if found is None:
+    if not isinstance(text, str) or found is None:
         raise ValueError(f"{text!r} is not {example}")
-    number, unit = float(found[1]), found[2]
+    number, unit = told_number(float(found[1])), found[2]
+    if number is None:
+        raise ValueError(f"{text[:40]!r}: no {dimension} is so large")
     if unit not in units:
         raise ValueError(f"{text!r} is not {example}; the unit may be {', '.join(units)}")
     factor, offset = units[unit]

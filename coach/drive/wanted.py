@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from coach.drive.quantity import told_number
 from coach.j1979.dtc import is_code
 from coach.j1979.monitors import MONITORS
 
@@ -43,9 +44,9 @@ class Wanted:
         target = made.get("target")
         if isinstance(target, list | tuple):
             self.target = tuple(monitor for monitor in target if monitor in MONITORS)
-        limit = made.get("speed_max_kmh")
-        if isinstance(limit, int | float):
-            self.speed_max_kmh = float(limit)
+        limit = told_number(made.get("speed_max_kmh"))
+        if limit is not None:
+            self.speed_max_kmh = limit
         skip = made.get("skip")
         if not isinstance(skip, str) or skip not in phases:
             return None

@@ -9,6 +9,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.text import Text
 from textual.app import App
 from textual.command import Provider
 from textual.filter import LineFilter
@@ -19,6 +20,7 @@ from coach.screen.keys import CheckScreen, CoachScreen, HelpScreen, Keys, Palett
 from coach.screen.look import palettes, themes, variables
 from coach.screen.plain import HarmlessLines
 from coach.screen.start import StartScreen
+from coach.words.faults import Guard, where
 
 if TYPE_CHECKING:
     from coach.drive.profile import Profile
@@ -61,6 +63,7 @@ class CoachApp(App["Ended | None"]):
         self.animation_level = "none"
         self._first = first
         self._harmless = HarmlessLines()
+        self._guard = Guard()
         self._begin_with(look)
 
     def _begin_with(self, look: str) -> None:
@@ -112,6 +115,20 @@ class CoachApp(App["Ended | None"]):
             os._exit(128 + signal.SIGHUP)
 
         threading.Thread(target=end, name="the end", daemon=True).start()
+
+    # ------------------------------------------------------------ faults
+
+    def fault(self, error: Exception) -> None:
+        """Something could not be shown: it is told in one line, once; a drive goes on in its own thread."""
+        self._guard.note(error)
+        for words in self._guard.news():
+            if isinstance(self.screen, CoachScreen):
+                self.screen.note(words)
+
+    def _fatal_error(self) -> None:
+        """What nobody caught ends the screen; a line on the terminal says so, the drive is written."""
+        error = self._exception
+        self.panic(Text(f"coach: a fault of this program, {where(error)}" if error is not None else "coach: a fault"))
 
     # ------------------------------------------------------------ ways
 

@@ -124,7 +124,12 @@ class DriveScreen(CoachScreen):
 
     @on(Came)
     def _came(self, message: Came) -> None:
-        what = message.what
+        try:
+            self._show(message.what)
+        except Exception as error:  # whatever it is, the pump drives on and writes
+            self.app.fault(error)  # type: ignore[attr-defined]
+
+    def _show(self, what: Moment | Spoke | Ready | Page | Ended) -> None:
         if isinstance(what, Moment):
             self._take(what)
         elif isinstance(what, Spoke):

@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from coach.screen.moment import Moment
 from coach.screen.numerals import figures, large
-from coach.screen.plain import Plain, plain
+from coach.screen.plain import Drawn, Plain, plain
 from coach.screen.ruler import bar, fitting, ruler, where
 from coach.screen.strip import Trail, strip
 from coach.words.coaching import STALE_S, Gauge, View
@@ -41,25 +41,25 @@ def age_words(age_s: float) -> str:
     return "under 1 s" if age_s < 1.0 else f"{age_s:.0f} s"
 
 
-class Number(Static):
+class Number(Drawn):
     """The number that matters now, as large as the room allows."""
 
     gauge: reactive[Gauge | None] = reactive(None)
     size_now: reactive[int] = reactive(2)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         """The figures in blocks, the unit beneath or beside them."""
         if self.gauge is None:
             return Content("")
         return Content.styled(large(figures(self.gauge.value), self.size_now), "$ink")
 
 
-class Ruler(Static):
+class Ruler(Drawn):
     """The ruler over its own width."""
 
     gauge: reactive[Gauge | None] = reactive(None)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         """The unit and the state in words, then the ruler."""
         if self.gauge is None:
             return Content("")
@@ -67,14 +67,14 @@ class Ruler(Static):
         return Content("\n").join([head, ruler(self.gauge, self.size.width)])
 
 
-class Bar(Static):
+class Bar(Drawn):
     """How much of the phase is done."""
 
     share: reactive[float] = reactive(0.0)
     words: reactive[str] = reactive("")
     bare: reactive[bool] = reactive(False)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         """The bar with its words beneath."""
         if not self.words and not self.share:
             return Content("")
@@ -82,7 +82,7 @@ class Bar(Static):
         return drawn if self.bare else Content("\n").join([drawn, plain(fitting(self.words, self.size.width), "$ink")])
 
 
-class Strip(Static):
+class Strip(Drawn):
     """The last minutes of speed with the band drawn in; shown where there is room."""
 
     drawn: reactive[tuple[Trail, float | None, float | None]] = reactive(((), None, None))
@@ -95,7 +95,7 @@ class Strip(Static):
         low, high = (gauge.low, gauge.high) if gauge is not None and is_speed else (None, None)
         self.drawn = (moment.trail, low, high)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         """The pen line."""
         (trail, low, high), height = self.drawn, self.size.height
         if height < 2:

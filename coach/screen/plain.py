@@ -34,6 +34,22 @@ class Plain(Static):
         self.update(plain(text))
 
 
+class Drawn(Static):
+    """A drawing. One that cannot be made stays empty and is told once: the rest of the page is shown."""
+
+    def draw(self) -> Content:
+        """The drawing."""
+        raise NotImplementedError
+
+    def render(self) -> Content:
+        """The drawing, or nothing."""
+        try:
+            return self.draw()
+        except Exception as error:  # whatever it is, the drive goes on
+            self.app.call_later(self.app.fault, error)  # type: ignore[attr-defined]
+            return Content("")
+
+
 class HarmlessLines(LineFilter):
     """The last thing before the terminal: a character that would steer it is left out, at the same width."""
 

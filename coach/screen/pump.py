@@ -17,10 +17,13 @@ from coach.screen.moment import Moment, Trailing, moment_of
 from coach.screen.telling import may_tell, told_so_far
 from coach.words.announce import Announcer, Said
 from coach.words.before import after_lines, before_lines
+from coach.words.coaching import NO_VIEW
+from coach.words.faults import Guard, where
 from coach.words.readout import ReadOut, readout_page
 from coach.words.shown import Board
 from coach.words.units import Units
 
+NO_PAGE = "This page cannot be put into words; what was read is recorded."
 TAKE_EVERY_S = 0.5  # real seconds between two looks for what fell due, when nothing happened
 POST_EVERY_S = 0.2  # real seconds: five pictures a second are enough for an eye that glances
 
@@ -85,6 +88,7 @@ class Pump:
         self._posted_s = -1e9
         self._took_s = -1e9
         self._over = threading.Event()
+        self._guard = Guard()
 
     # ------------------------------------------------------------ from other threads
 
@@ -134,6 +138,8 @@ class Pump:
                 self._once_around()
         except (OSError, ValueError) as error:
             problem = f"{getattr(error, 'filename', None) or ''} {getattr(error, 'strerror', None) or error}".strip()
+        except Exception as error:  # whatever it is, what came in is written
+            problem = f"a fault of this program, {where(error)}"
         finally:
             ended = self._end(problem)
             self._over.set()
@@ -162,8 +168,9 @@ class Pump:
         told = told_so_far(core)
         if told != self._told:
             self._told, drive = told, self.feed.drive
-            lines = tuple(before_lines(core, self._units, drive.profile_why, drive.not_the_car_of()))
-            self._post(Ready(lines, may_tell(core)))
+            job, lines = drive.not_the_car_of(), list[str]()
+            self._guard.make(lambda: lines.extend(before_lines(core, self._units, drive.profile_why, job)), None)
+            self._post(Ready((*lines, *self._guard.news()), may_tell(core)))
 
     def _say(self, core: Core, happened: tuple[Happening, ...]) -> list[Said]:
         if not self._open:
@@ -174,6 +181,7 @@ class Pump:
             return []
         self._took_s = time.monotonic()
         lines = self._announcer.take(happened)
+        lines += [Said(core.now, "notice", words, "fault") for words in self._guard.news()]
         self._board.put(lines, self._reader())
         if lines:
             self._post(Spoke(tuple(lines)))
@@ -184,9 +192,10 @@ class Pump:
         drive = self.feed.drive
         stage = "parting" if self.parting else drive.state
         link = drive.link
-        base = Moment(stage, drive.source.now())
-        if drive.core is not None:
-            base = moment_of(drive.core, self._units, stage, drive.source.now())
+        core, now = drive.core, drive.source.now()
+        base = Moment(stage, now, seen=NO_VIEW if core is not None else None)
+        if core is not None:
+            base = self._guard.make(lambda: moment_of(core, self._units, stage, now), base)
         return replace(
             base,
             link=link.state,
@@ -223,7 +232,8 @@ class Pump:
         car = drive.core.car.copy()
         volts = car.values.get("adapter_v")
         found = ReadOut(car, label, drive.header.adapter or "", drive.header.protocol or "", drive.header.began, volts)
-        self._post(Page(readout_page(found, self._units, show_vin=False)))
+        text = self._guard.make(lambda: readout_page(found, self._units, show_vin=False), "")
+        self._post(Page(text or "\n".join([NO_PAGE, *self._guard.news()])))
 
     def _end(self, problem: str) -> Ended:
         drive = getattr(self.feed, "drive", None)
@@ -234,10 +244,12 @@ class Pump:
                 drive.finish(self._reason or "stopped")
                 unrecorded = drive.unrecorded
                 if drive.core is not None:
-                    lines = tuple(after_lines(drive.core, self._units))
                     reached = drive.core.target_reached
+                    lines = tuple(after_lines(drive.core, self._units))
         except OSError as error:
             problem = problem or f"{error.filename or ''} {error.strerror or error}".strip()
+        except Exception as error:  # the journal is closed; only words are missing
+            problem = problem or f"a fault of this program, {where(error)}"
         finally:
             self.feed.close()
         path = self.feed.path() if drive is not None else None

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import NamedTuple
 
+from coach.visible import visible
 from coach.words.announce import Level
 
 
@@ -31,6 +32,14 @@ PROGRAMS = (
 WEIGHT: dict[Level, int] = {"steady": 0, "notice": 1, "stop": 2}
 FASTEST_PER_S = 60.0  # characters a second; our judgement: twice what a trained listener of fast speech follows
 ENDS_WITHIN_S = 0.1  # a program that is killed is gone within a millisecond or two; measured with espeak-ng
+
+_BRACKETS = str.maketrans("[]", "()")
+
+
+def spoken(text: str) -> str:
+    """A text as a program is handed it: speech programs take commands in double brackets, and no hidden characters."""
+    return visible(text).translate(_BRACKETS)
+
 
 Start = Callable[[Sequence[str]], "subprocess.Popen[bytes]"]
 
@@ -74,7 +83,7 @@ class Voice:
             return
         self._now, self._next, self._began_s = self._next, None, self._clock()
         try:
-            self._speaking = self._start((self._program.name, *self._program.text_follows, self._now[0]))
+            self._speaking = self._start((self._program.name, *self._program.text_follows, spoken(self._now[0])))
         except OSError as error:
             self.trouble = f"Nothing can be heard: {self._program.name} cannot be started: {error.strerror or error}."
             self._program = None

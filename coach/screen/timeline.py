@@ -6,7 +6,6 @@ from textual.content import Content
 from textual.events import Click
 from textual.message import Message
 from textual.reactive import reactive
-from textual.widgets import Static
 
 from coach.car.happenings import Happening, MonitorChanged
 from coach.drive.happenings import (
@@ -18,6 +17,7 @@ from coach.drive.happenings import (
     PhaseDriven,
     RepeatCounted,
 )
+from coach.screen.plain import Drawn
 from coach.words.units import clock
 
 LABEL = 12  # columns
@@ -53,7 +53,7 @@ def completed(happenings: Iterable[Happening]) -> tuple[tuple[float, str], ...]:
     return tuple(sorted(done + ended))
 
 
-class Timeline(Static):
+class Timeline(Drawn):
     """Four lines over the whole recording. A click jumps there."""
 
     at: reactive[float] = reactive(0.0)
@@ -85,7 +85,7 @@ class Timeline(Static):
     def _column(self, t: float) -> int:
         return min(self._room - 1, max(0, int(t / self._end_t * (self._room - 1)))) if self._end_t else 0
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         """held, broken, complete, and the place."""
         held, broke, done, here = ([ELSE] * self._room, *([" "] * self._room for _ in range(3)))
         for began, ended in self._held:

@@ -233,13 +233,15 @@ class Drive:
     def finish(self, reason: str) -> tuple[Happening, ...]:
         """The drive is over: the last happenings; the journal gets its last line."""
         self.state = "ended"
-        happened = self.step(0.0) if self.core is not None else ()
-        self.state = "ended"
-        self.source.close()
-        if self.core is None:
-            return happened
-        rest = self._feed(self.core, self.source.arrivals(0.0))
-        rest += self.core.finish(self.core.now)
-        if self._recorder is not None:
-            rest += self._keep(partial(self._recorder.close, reason), self.core, self.core.now)
-        return (*happened, *rest)
+        happened: list[Happening] = []
+        try:
+            happened += self.step(0.0) if self.core is not None else ()
+            self.state = "ended"
+            self.source.close()
+            if self.core is not None:
+                happened += self._feed(self.core, self.source.arrivals(0.0))
+                happened += self.core.finish(self.core.now)
+        finally:  # whatever went wrong, the journal gets its last line
+            if self.core is not None and self._recorder is not None:
+                happened += self._keep(partial(self._recorder.close, reason), self.core, self.core.now)
+        return tuple(happened)

@@ -13,6 +13,7 @@ from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, parse_profile
+from coach.drive.quantity import told_number
 from coach.inspection.codes import code_monitors
 from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
@@ -52,8 +53,7 @@ def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
     if context is None:
         return core
     core.wanted.target = tuple(context.target) if context.target is not None else None
-    limit = (context.limits or {}).get("speed_max_kmh")
-    core.wanted.speed_max_kmh = float(limit) if isinstance(limit, int | float) else None
+    core.wanted.speed_max_kmh = told_number((context.limits or {}).get("speed_max_kmh"))
     core.learn(context.known or {})
     return core
 

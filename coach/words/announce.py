@@ -5,6 +5,7 @@ Time is the core's own; the same happenings give the same lines at any pace.
 """
 
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Literal, NamedTuple
 
 from coach.car import happenings as car
@@ -13,6 +14,7 @@ from coach.drive import happenings as drive
 from coach.drive.core import Core
 from coach.drive.trackers import Holding
 from coach.words.coaching import View, target_words, view
+from coach.words.faults import Guard
 from coach.words.sentences import sentence
 from coach.words.units import Units, clock
 
@@ -29,7 +31,7 @@ class Cue:
 
 
 class Said(NamedTuple):
-    """One line to be said: when, how weighty, the words, and its cue: a kind of happening, instruction or progress."""
+    """One line to be said: when, how weighty, the words, its cue: a kind of happening, instruction, progress, fault."""
 
     t: float
     level: Level
@@ -98,17 +100,19 @@ class Announcer:
     _saved_s: float = 0.0
     _instruction: str = ""
     _progress_t: float = 0.0
+    _guard: Guard = field(default_factory=Guard)
 
     def take(self, happened: tuple[Happening, ...]) -> list[Said]:
-        """What is to be said now, in order."""
+        """What is to be said now, in order. What cannot be put into words is told as a fault; the rest is said."""
         lines: list[Said] = []
         for happening in happened:
-            self._consider(happening, lines)
+            self._guard.make(partial(self._consider, happening, lines), None)
         due = [entry for entry in self._waiting if entry[0] <= self.core.now]
         self._waiting = [entry for entry in self._waiting if entry[0] > self.core.now]
         for _, happening in due:
-            self._say_if_still_so(happening, lines)
-        self._say_instruction(lines)
+            self._guard.make(partial(self._say_if_still_so, happening, lines), None)
+        self._guard.make(partial(self._say_instruction, lines), None)
+        lines += [Said(self.core.now, "notice", words, "fault") for words in self._guard.news()]
         return lines
 
     # ------------------------------------------------------------ one happening

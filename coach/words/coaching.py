@@ -64,6 +64,13 @@ class View:
     cautions: tuple[str, ...]
 
 
+NO_VIEW = View(
+    *("nothing", "", "", "Drive on as you like.", None, "", 0.0, "What is asked for cannot be put into words."),
+    *("", "", "", "", (), 0.0, 0.0, ()),
+)
+"""Stands where a fault keeps the view from being made; an old instruction must not stay."""
+
+
 def view(core: Core, units: Units) -> View:
     """The drive as it stands."""
     plan = core.plan()

@@ -43,20 +43,39 @@ def gate_words(gate: str, value: float | None, low: float | None, high: float | 
 
 
 def break_words(reason: str, value: float | None, limit: float | None, units: Units) -> str:
-    """Why a hold was left, in a few words."""
+    """Why a hold was left, in a few words; without figures where they are not known."""
     if reason.startswith("gate_"):
-        name = GATE_NAMES.get(reason[5:], reason[5:])
-        form = GATE_FORMS[GATE_KINDS.get(reason[5:], "percent")]
-        return f"{name} {form(units, value)}" if value is not None else name
+        return _gate_break(reason.removeprefix("gate_"), value, units)
+    if (value is None or limit is None) and reason in WITHOUT_FIGURES:
+        return WITHOUT_FIGURES[reason]
     words = BREAKS.get(reason)
     return words(units, value, limit) if words is not None else reason.replace("_", " ")
 
 
+def _gate_break(gate: str, value: float | None, units: Units) -> str:
+    name, kind = GATE_NAMES.get(gate, gate), GATE_KINDS.get(gate, "percent")
+    if kind == "yes_no":
+        return NOT_SO.get(gate, f"{name}: not so")
+    return f"{name} {GATE_FORMS[kind](units, value)}" if value is not None else name
+
+
+WITHOUT_FIGURES = {
+    "below_band": "too slow",
+    "above_band": "too fast",
+    "foot_moved": "the foot moved",
+    "too_firm": "the accelerator was pressed too far",
+    "too_gentle": "the accelerator was pressed too little",
+    "rpm_low": "the engine speed was too low",
+    "rpm_high": "the engine speed was too high",
+    "too_short": "it was too short",
+    "left_speed": "it left the speed of the cruise",
+}
+"""Reasons that are told by figures, where the happening has none."""
 BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
     "below_band": lambda units, value, limit: f"{units.speed(value)}, below {units.speed(limit)}",
     "above_band": lambda units, value, limit: f"{units.speed(value)}, above {units.speed(limit)}",
     "foot_moved": lambda _units, value, limit: (
-        f"the foot moved by {abs(value or 0):.1f} points, up to {limit:.0f} is even"
+        f"the foot moved by {abs(value or 0.0):.1f} points, up to {limit:.0f} is even"
     ),
     "foot_unknown": lambda _units, _value, _limit: "nothing came in about the accelerator",
     "codes_cleared": lambda _units, _value, _limit: "the memory was cleared",
@@ -72,7 +91,9 @@ BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
     "accelerator_pressed": lambda units, value, _limit: (
         f"a touch of the accelerator at {units.speed(value)}" if value is not None else "the accelerator was pressed"
     ),
-    "data_gap": lambda _units, _value, limit: f"no speed for more than {span(limit)}",
+    "data_gap": lambda _units, _value, limit: (
+        f"no speed for more than {span(limit)}" if limit is not None else "no speed came in"
+    ),
     "braked": lambda _units, _value, _limit: "it slowed faster than rolling does: braked",
     "too_short": lambda _units, value, limit: f"{span(value)} long, it needs {span(limit)}",
     "gained_speed": lambda _units, _value, _limit: "the speed rose again",
@@ -160,9 +181,17 @@ def reached_words(monitors: Sequence[str]) -> str:
 
 
 def _monitor_changed(h: Any, _units: Units, _names: Names) -> str:
+    after = h.after or "uncertain"
     if h.before is None:
-        return f"Monitor {_monitor(h.monitor)}: {h.after}."
-    return f"Monitor {_monitor(h.monitor)}: {h.before} before, {h.after} now."
+        return f"Monitor {_monitor(h.monitor)}: {after}."
+    return f"Monitor {_monitor(h.monitor)}: {h.before} before, {after} now."
+
+
+LIT = {
+    True: "The MIL is commanded on.",
+    False: "The MIL is commanded off.",
+    None: "Whether the MIL is commanded on cannot be told.",
+}
 
 
 def _cycle_monitor(h: Any, _units: Units, _names: Names) -> str:
@@ -262,7 +291,7 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     car.CycleStatusDistrusted: lambda h, u, n: (
         f"{h.ecu} took back what it said of the {_monitor(h.monitor)} this cycle: its PID 41 is not relied on."
     ),
-    car.MilChanged: lambda h, u, n: "The MIL is commanded on." if h.after else "The MIL is commanded off.",
+    car.MilChanged: lambda h, u, n: LIT[h.after],
     car.CodeAppeared: lambda h, u, n: f"Code {h.code}, {h.kind}, reported by {h.ecu}.",
     car.CodeVanished: lambda h, u, n: (
         f"The permanent copy of {h.code} is gone: the car itself erased it."
