@@ -36,6 +36,7 @@ from coach.screen.stages import (
     waiting_text,
 )
 from coach.screen.telling import TELLINGS, choice, wrong
+from coach.words.coaching import NO_VIEW
 from coach.words.units import KM_PER_MILE, Units
 
 
@@ -128,6 +129,9 @@ class DriveScreen(CoachScreen):
             self._show(message.what)
         except Exception as error:  # whatever it is, the pump drives on and writes
             self.app.fault(error)  # type: ignore[attr-defined]
+            if self.stage == "driving":  # an instruction of before must not stay, and the next moment is shown anew
+                self.query_one(DrivePage).set_reactive(DrivePage.moment, None)
+                self._read(f"{NO_VIEW.instruction}\n\n{NO_VIEW.note} What comes in is recorded.")
 
     def _show(self, what: Moment | Spoke | Ready | Page | Ended) -> None:
         if isinstance(what, Moment):
@@ -159,6 +163,8 @@ class DriveScreen(CoachScreen):
             self.refresh_bindings()
         if self._asking is not None and self._asking.is_current and not self._stands():
             self._asking.dismiss(None)  # it drives off: nobody types now
+        if self.stage == "driving":
+            self.query_one(ContentSwitcher).current = "page"  # it may have been away for a fault
 
     def note(self, text: str) -> None:
         """A word beside the page, for a moment; alone and on the move it waits until the car stands."""
