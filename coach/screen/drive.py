@@ -125,12 +125,15 @@ class DriveScreen(CoachScreen):
 
     @on(Came)
     def _came(self, message: Came) -> None:
+        self._show_as_can_be(message.what)
+
+    def _show_as_can_be(self, what: Moment | Spoke | Ready | Page | Ended) -> None:
         try:
-            self._show(message.what)
+            self._show(what)
         except Exception as error:  # whatever it is, the pump drives on and writes
             self.app.fault(error)  # type: ignore[attr-defined]
-            if self.stage == "driving":  # an instruction of before must not stay, and the next moment is shown anew
-                self.query_one(DrivePage).set_reactive(DrivePage.moment, None)
+            self.query_one(DrivePage).set_reactive(DrivePage.moment, None)  # the next one is shown anew
+            if self.stage == "driving":  # an instruction of before must not stay
                 self._read(f"{NO_VIEW.instruction}\n\n{NO_VIEW.note} What comes in is recorded.")
 
     def _show(self, what: Moment | Spoke | Ready | Page | Ended) -> None:
@@ -229,7 +232,7 @@ class DriveScreen(CoachScreen):
         if stage == "driving":
             self.query_one(ContentSwitcher).current = "page"
             if self.moment is not None:
-                self._take(self.moment)
+                self._show_as_can_be(self.moment)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Which keys do something at this stage; the others are not listed."""
