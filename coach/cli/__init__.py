@@ -196,16 +196,9 @@ def _profiles_check(arguments: argparse.Namespace) -> int:
 
 def _checked(file: Path) -> str:
     from coach.drive.profile import parse_profile
+    from coach.ordinary import small_text
 
-    try:
-        text = file.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise ValueError(f"{file}: no such file") from None
-    except UnicodeDecodeError:
-        raise ValueError(f"{file}: not text in UTF-8") from None
-    except OSError as error:
-        raise ValueError(f"{file}: cannot be read: {error.strerror}") from None
-    profile = parse_profile(text, str(file))
+    profile = parse_profile(small_text(file), str(file))
     return f"{file}: in order, {len(profile.phase)} phases, {sum(1 for _ in profile.numbers())} sourced values"
 
 

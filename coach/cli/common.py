@@ -6,12 +6,14 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from coach.ordinary import expanded
+
 FASTEST = 240.0  # our judgement: beyond it a reply takes longer than the bridges of the holds allow
 
 
 def folder_of(arguments: argparse.Namespace) -> Path | None:
     """The folder the user names with --jobs, none for the platform's own."""
-    return Path(arguments.jobs).expanduser() if arguments.jobs else None
+    return expanded(arguments.jobs) if arguments.jobs else None
 
 
 def checked_pace(pace: float) -> float:

@@ -150,13 +150,16 @@ def mapping_of(arguments: argparse.Namespace) -> dict[str, str]:
     """What the user says of a table's columns."""
     import tomllib
 
+    from coach.ordinary import small_text
+
     mapping: dict[str, str] = {}
     if arguments.mapping is not None:
+        text = small_text(arguments.mapping)
         try:
-            table = tomllib.loads(arguments.mapping.read_text(encoding="utf-8"))
-        except UnicodeDecodeError:
-            raise ValueError(f"{arguments.mapping}: not text in UTF-8") from None
-        except tomllib.TOMLDecodeError as error:
+            table = tomllib.loads(text)
+        except RecursionError:
+            raise ValueError(f"{arguments.mapping}: tables or lists too deep in each other") from None
+        except ValueError as error:
             raise ValueError(f"{arguments.mapping}: not TOML: {error}") from None
         columns = table.get("columns")
         if not isinstance(columns, dict) or not all(isinstance(value, str) for value in columns.values()):

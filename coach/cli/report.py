@@ -9,6 +9,7 @@ from coach.cli import importing
 from coach.cli.common import store_of
 from coach.cli.exits import DONE
 from coach.cli.rules import rule_arguments
+from coach.ordinary import is_there
 from coach.visible import json_text
 
 
@@ -68,10 +69,16 @@ def run(arguments: argparse.Namespace) -> int:
 def _sources(arguments: argparse.Namespace) -> list[Path]:
     """The files the report is made from: none of them may be written over."""
     path = Path(arguments.what)
-    if arguments.what == "-" or path.is_file():
+    if _is_file(arguments):
         return [path]
     job = _job(arguments)
     return [job.folder / "job.json", *(file for _, file in job.files())]
+
+
+def _is_file(arguments: argparse.Namespace) -> bool:
+    """Whether it is to be made of a file, whatever kind of file that is; a folder may be a job's."""
+    path = Path(arguments.what)
+    return arguments.what == "-" or (is_there(path) and not path.is_dir())
 
 
 def _job(arguments: argparse.Namespace) -> Any:
@@ -87,7 +94,7 @@ def _made(arguments: argparse.Namespace, made: datetime) -> Any:
     from coach.session.filed import FileReport, JobReport, file_drive, file_job
 
     when = made.isoformat(timespec="minutes")
-    if arguments.what != "-" and not Path(arguments.what).is_file():
+    if not _is_file(arguments):
         seen, drives, hashes = file_job(_job(arguments), arguments.profile)
         latest, told = seen.latest, seen.evidence
         judged = _judged(latest.car, arguments, told.findings) if latest is not None and told is not None else ()

@@ -2,11 +2,14 @@
 
 import argparse
 import csv
+import io
 import time
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from coach.cli.exits import DONE
+from coach.ordinary import small_text
 
 PROTOCOLS = (
     *("j1850_pwm", "j1850_vpw", "iso_9141", "kwp_slow", "kwp_fast"),
@@ -91,19 +94,22 @@ def _serve(car: Any, driver: Any, port: Any, pace: float) -> None:
         moved = now
 
 
+def _figure(cell: str) -> float:
+    if not isfinite(value := float(cell)):
+        raise ValueError(f"{cell} is no figure")
+    return value
+
+
 def schedule(path: Path) -> list[tuple[float, float]]:
     """Rows of a speed schedule: time_s, speed_kmh, with a header. ValueError that names the line otherwise."""
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            rows = list(csv.reader(file))
-    except FileNotFoundError:
-        raise ValueError(f"{path}: no such file") from None
-    except UnicodeDecodeError:
-        raise ValueError(f"{path}: not text in UTF-8") from None
+        rows = list(csv.reader(io.StringIO(small_text(path), newline="")))
+    except csv.Error as error:
+        raise ValueError(f"{path}: no schedule: {error}") from None
     found = []
     for number, row in enumerate(rows[1:], start=2):
         try:
-            found.append((float(row[0]), float(row[1])))
+            found.append((_figure(row[0]), _figure(row[1])))
         except (ValueError, IndexError):
             raise ValueError(f"{path}: line {number} is not time_s,speed_kmh") from None
     if len(found) < 2:

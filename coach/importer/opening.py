@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from coach.importer.columns import ImportProblem
+from coach.ordinary import NoOrdinaryFile, check_ordinary
 
 BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
 BOMB_RATIO = 100  # our judgement: captures and tables compress ten- to thirtyfold
@@ -102,11 +103,10 @@ class _Bounded(io.RawIOBase):
 
 def _opened(name: str, path: Path) -> io.BufferedReader:
     try:
-        if path.is_dir():
-            raise ImportProblem(f"{name}: a folder; name a file in it")
+        check_ordinary(path, name)
         return path.open("rb")
-    except FileNotFoundError:
-        raise ImportProblem(f"{name}: no such file") from None
+    except NoOrdinaryFile as error:
+        raise ImportProblem(str(error)) from None
     except OSError as error:
         raise ImportProblem(f"{name}: cannot be read: {error.strerror or error}") from None
 

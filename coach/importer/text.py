@@ -13,6 +13,7 @@ from typing import BinaryIO
 
 from coach.importer.columns import ImportProblem, guess
 from coach.importer.times import is_time
+from coach.ordinary import NoOrdinaryFile, check_ordinary
 
 MOST_BYTES = 4 << 30  # our judgement: no drive fills four gigabytes of text
 LOOK_BYTES = 1 << 16  # the encoding is judged from the beginning
@@ -48,15 +49,14 @@ def open_text(path: Path, named: frozenset[str] = frozenset(), tick: Callable[[i
     `named`: headers the user names; `tick` is told bytes read and bytes in all.
     """
     name = str(path)
-    if path.is_dir():
-        raise ImportProblem(f"{name}: a folder; name a file in it")
     state = State()
     try:
+        check_ordinary(path)
         encoding = _encoding(path)
         lines = _lines(name, path, encoding, state, tick)
         head = list(islice(lines, HEADER_WITHIN))
-    except FileNotFoundError:
-        raise ImportProblem(f"{name}: no such file") from None
+    except NoOrdinaryFile as error:
+        raise ImportProblem(str(error)) from None
     except OSError as error:
         raise ImportProblem(f"{name}: cannot be read: {error.strerror or error}") from None
     at = _header_at(head, named)

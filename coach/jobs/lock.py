@@ -7,6 +7,7 @@ from types import TracebackType
 from typing import IO
 
 from coach.jobs.errors import CannotKeep, JobBusy
+from coach.ordinary import is_there
 
 WAIT_S = 5.0  # our judgement: nothing is done under the lock that takes longer than writing a small file
 AGAIN_S = 0.02
@@ -21,6 +22,8 @@ class Locked:
         self._file: IO[bytes] | None = None
 
     def __enter__(self) -> "Locked":
+        if is_there(self._path) and not self._path.is_file():  # opening a pipe would wait for ever
+            raise CannotKeep(f"{self._path}: no ordinary file; remove it")
         try:
             self._file = self._path.open("ab")
         except OSError as error:

@@ -21,6 +21,8 @@ from coach.j1979.monitors import check_monitor
 from coach.jobs.errors import CannotKeep, JobDamaged, JobError, NoSuchJob, SeveralOpen
 from coach.jobs.lock import Locked
 from coach.jobs.records import VERSION, Entry, JobRecord, Kind, SignOff
+from coach.moments import is_moment
+from coach.ordinary import NoOrdinaryFile, is_there, small_bytes
 
 RECORD = "job.json"
 ROOM_BYTES = 50 << 20  # our judgement: a dozen drives of an hour
@@ -179,7 +181,7 @@ class JobStore:
     def named(self, job_id: str) -> Job:
         """One job by its id or the path of its folder. NoSuchJob names those there are."""
         for folder in (self.folder / job_id, Path(job_id)):
-            if (folder / RECORD).is_file():
+            if is_there(folder / RECORD):
                 return Job(folder, _read(folder))
         known = ", ".join(job.record.id for job in self.all()[0]) or "none yet"
         raise NoSuchJob(f"no job {job_id!r}; there are: {known}")
@@ -253,11 +255,11 @@ def _iso(when: datetime) -> str:
 def _read(folder: Path) -> JobRecord:
     path = folder / RECORD
     try:
-        record = msgspec.json.decode(path.read_bytes(), type=JobRecord)
-    except FileNotFoundError:
-        raise NoSuchJob(f"{folder}: no job there") from None
-    except OSError as error:
-        raise JobDamaged(f"{path}: cannot be read: {error.strerror}") from None
+        record = msgspec.json.decode(small_bytes(path), type=JobRecord)
+    except NoOrdinaryFile as error:
+        raise JobDamaged(str(error)) if is_there(path) else NoSuchJob(f"{folder}: no job there") from None
+    except RecursionError:
+        raise JobDamaged(f"{path}: lists too deep in each other; the journals beside it are whole") from None
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise JobDamaged(f"{path}: no record of a job: {error}; the journals beside it are whole") from None
     if record.job != VERSION:
@@ -277,10 +279,8 @@ def _in_order(record: JobRecord, path: Path) -> JobRecord:
     if outside:
         raise JobDamaged(f"{path}: {outside[0]!r} is no file of this job's folder")
     for entry in record.entries:
-        try:
-            datetime.fromisoformat(entry.when)
-        except ValueError:
-            raise JobDamaged(f"{path}: {entry.when!r}, of {entry.file}, is no moment in ISO 8601") from None
+        if not is_moment(entry.when):
+            raise JobDamaged(f"{path}: {entry.when!r}, of {entry.file}, is no moment in ISO 8601 a car has seen")
     return replace(record, codes=codes)
 
 

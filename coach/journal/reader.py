@@ -3,12 +3,11 @@
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import datetime
 from itertools import chain
 from pathlib import Path
 from typing import IO
 
-from coach.car.arrivals import Arrival
+from coach.car.arrivals import Arrival, Mark
 from coach.journal.errors import JournalError, JournalRefused, NotAJournal
 from coach.journal.records import (
     VERSION,
@@ -21,12 +20,16 @@ from coach.journal.records import (
     decode_header,
     decode_line,
 )
+from coach.moments import is_moment
+from coach.ordinary import NoOrdinaryFile, check_ordinary
 
 CHUNK = 1 << 18
 LONGEST_LINE = 1 << 20  # our judgement: a record of over a megabyte is no record
 BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
 BOMB_RATIO = 100  # our judgement: journals of real drives compress about twentyfold
 BAD_KEPT = 100
+MOST_NOTES_BYTES, NOTE_BYTES = 8 << 20, 200
+"""Our judgement: forty thousand empty notes, each of so many bytes in the memory, are no drive."""
 
 
 @dataclass(slots=True)
@@ -63,6 +66,7 @@ class JournalReader:
         self.name = name
         self.report = ReadReport()
         self._raw = raw
+        self._notes_bytes = 0
         self._lines = self._numbered()
         self.header = self._read_header()
         self._held: list[tuple[int, bytes]] = []
@@ -91,8 +95,15 @@ class JournalReader:
         if isinstance(record, UnknownRecord):
             self.report.unknown_records += 1
             return None
+        if isinstance(record, Mark):
+            self._weigh(record)
         self.report.arrivals += 1
         return record
+
+    def _weigh(self, note: Mark) -> None:
+        self._notes_bytes += NOTE_BYTES + len(note.text)
+        if self._notes_bytes > MOST_NOTES_BYTES:
+            raise JournalRefused(f"{self.name}: more notes than anybody sets into a drive; not read on")
 
     def close(self) -> None:
         """Close the file without reading on."""
@@ -121,7 +132,9 @@ class JournalReader:
                 f"{self.name}: journal format {header.journal}, this program reads {VERSION}; use a newer program"
             )
         if header.began and not is_moment(header.began):
-            raise NotAJournal(f"{self.name}: the header's began, {header.began!r}, is no moment in ISO 8601; mend it")
+            raise NotAJournal(
+                f"{self.name}: the header's began, {header.began!r}, is no moment in ISO 8601 a car has seen; mend it"
+            )
         return header
 
     def _read_context(self) -> Context | None:
@@ -141,6 +154,8 @@ class JournalReader:
         for chunk in self._chunks():
             parts = (tail + chunk).split(b"\n")
             tail = parts.pop()
+            if skipping and not parts:
+                tail = b""
             for part in parts:
                 report.lines += 1
                 if skipping:
@@ -149,6 +164,8 @@ class JournalReader:
                 elif part.strip():
                     yield report.lines, part
             if len(tail) > LONGEST_LINE:
+                if not report.lines:
+                    raise NotAJournal(f"{self.name}: {_what_it_looks_like(tail)}")
                 tail, skipping = b"", True
         if skipping:
             report.lines += 1
@@ -200,15 +217,6 @@ def _whole(tail: bytes) -> bool:
     return True
 
 
-def is_moment(text: str) -> bool:
-    """Whether this is a date and a time in ISO 8601."""
-    try:
-        datetime.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
-
-
 def _what_it_looks_like(line: bytes) -> str:
     if b"\0" in line[:4096]:
         return "binary data, not a journal"
@@ -223,11 +231,10 @@ def _what_it_looks_like(line: bytes) -> str:
 def open_journal(path: Path) -> JournalReader:
     """Open a journal, plain or gzip. JournalError, one clear line, when it cannot be opened or is none."""
     try:
-        if path.is_dir():
-            raise NotAJournal(f"{path}: a folder; name a file in it")
+        check_ordinary(path)
         raw = path.open("rb")
-    except FileNotFoundError:
-        raise NotAJournal(f"{path}: no such file") from None
+    except NoOrdinaryFile as error:
+        raise NotAJournal(str(error)) from None
     except OSError as error:
         raise JournalError(f"{path}: cannot be opened: {error.strerror}") from None
     try:

@@ -62,6 +62,12 @@ class Footer(Struct, frozen=True):
     counts: dict[str, int] = {}
 
 
+UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+"""What decoding raises: no JSON, another form, no UTF-8, or lists too deep in each other."""
+LONGEST_ASK, LONGEST_ADDRESS = 128, 16
+"""Letters, our judgement: a request of any service is shorter, and so is the address of a control unit."""
+
+
 class UnknownRecord(Struct, frozen=True):
     """A record of a kind this version does not know, kept as it is."""
 
@@ -102,17 +108,19 @@ def decode_line(line: bytes) -> Arrival | Footer | UnknownRecord:
     """One line. BadLine when it is no record at all; a kind not known is kept."""
     try:
         fields = _decode(line)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except UNREADABLE as error:
         raise BadLine(str(error)) from None
     t = fields.t
     if t is None:
-        if fields.footer is not None:
+        if fields.footer is not None and 0 <= (fields.footer.t_end or 0.0) <= LONGEST_S:
             return fields.footer
-        raise BadLine("no time")
+        raise BadLine("no time" if fields.footer is None else "the footer's time is out of range")
     if not 0 <= t <= LONGEST_S:
         raise BadLine(f"time {t} out of range")
     t = round(t, 3)
     if fields.hex is not None and fields.ecu is not None:
+        if not fields.ecu.isalnum() or len(fields.ecu) > LONGEST_ADDRESS:
+            raise BadLine(f"{fields.ecu[:40]!r} is no address of a control unit")
         try:
             return Answer(t, fields.rq, fields.ecu, bytes.fromhex(fields.hex))
         except ValueError:
@@ -125,6 +133,8 @@ def decode_line(line: bytes) -> Arrival | Footer | UnknownRecord:
             raise BadLine(f"{fields.reading} {fields.value} out of range")
         return Reading(t, fields.reading, fields.value)
     if fields.ask is not None and fields.id is not None:
+        if len(fields.ask) > LONGEST_ASK:
+            raise BadLine(f"{fields.ask[:40]!r} and on is no request")
         return Request(t, fields.id, fields.ask, fields.to)
     return _seldom(t, fields, line)
 
@@ -186,7 +196,7 @@ def decode_header(line: bytes) -> Header:
     """The first line. BadLine when it is none."""
     try:
         return msgspec.json.decode(line, type=Header)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except UNREADABLE as error:
         raise BadLine(str(error)) from None
 
 
@@ -194,7 +204,7 @@ def decode_context(line: bytes) -> tuple[Context, tuple[str, ...]]:
     """The second line, and what of it could not be used. BadLine when it is no context at all."""
     try:
         fields = msgspec.json.decode(line, type=_ContextLine).context
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except UNREADABLE as error:
         raise BadLine(str(error)) from None
     good: dict[str, Any] = {}
     mistakes = []

@@ -46,6 +46,8 @@ class JournalWriter:
         self._part = path.with_name(path.name + ".part") if steady else path
         if path.is_dir():
             raise CannotWrite(f"{path}: a folder; name the file to write in it")
+        if path.exists() and not path.is_file():
+            raise CannotWrite(f"{path}: no ordinary file; name another")
         if path.exists() and not overwrite:
             raise CannotWrite(f"{path}: exists already; name another file, or say --overwrite")
         try:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.library import profile_paths, shipped
+from coach.ordinary import NoOrdinaryFile, check_ordinary, expanded
 from coach.session.places import broken_off, data_folder
 
 if TYPE_CHECKING:
@@ -20,7 +21,11 @@ NAMED = re.compile(r"(drive|simulated)-(\d{4}-\d\d-\d\d)-(\d\d)(\d\d)(?:-(\d+))?
 
 def no_file(named: str) -> str:
     """What is wrong with the name of a file; empty when nothing is."""
-    return "" if Path(named.strip()).expanduser().is_file() else f"{named}: no such file. Write its whole name."
+    try:
+        check_ordinary(expanded(named.strip()))
+    except NoOrdinaryFile as error:
+        return f"{error}. Write a file's whole name."
+    return ""
 
 
 def found_ports() -> tuple[tuple[str, str], ...]:

@@ -13,6 +13,7 @@ from textual.app import ComposeResult
 from textual.message import Message
 from textual.reactive import reactive
 
+from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
 from coach.drive.profile import Profile
 from coach.screen.keys import AskScreen, CoachScreen, KeyLine, Keys, ReadScreen, key
@@ -21,7 +22,8 @@ from coach.screen.page import STRIP_SPAN_S, DrivePage, Words
 from coach.screen.plain import Plain, plain
 from coach.screen.plots import Plots
 from coach.screen.timeline import Timeline
-from coach.session.review import core_for, open_recording, profile_of, review
+from coach.session.bounded import NoDrive, check_happenings, check_played
+from coach.session.review import Recording, core_for, open_recording, profile_of, review
 from coach.session.scrub import Player, Scrub
 from coach.words.announce import CUES, Said
 from coach.words.review import page
@@ -130,16 +132,28 @@ class ReviewScreen(CoachScreen):
         try:
             recording = open_recording(self.path)
             profile = self._profile or profile_of(recording.context)[0]
-            scrub = Scrub(list(recording.arrivals()), core_for(recording.context, recording.header, profile))
+            scrub = Scrub(self._held(recording), core_for(recording.context, recording.header, profile))
             us = recording.context is not None and recording.context.units == "us"
         except (ValueError, OSError) as error:
             self.post_message(self.Built(None, "", False, 0.0, str(error)))
             return
-        for done in scrub.building():
-            if done == len(scrub.arrivals) or done // scrub.every % 20 == 0:
-                whole = scrub if done == len(scrub.arrivals) else None
-                share = done / max(1, len(scrub.arrivals))
-                self.post_message(self.Built(whole, recording.header.source, us, share, ""))
+        try:
+            for done in scrub.building():
+                check_happenings(len(scrub.happenings), self.path)
+                if done == len(scrub.arrivals) or done // scrub.every % 20 == 0:
+                    whole = scrub if done == len(scrub.arrivals) else None
+                    share = done / max(1, len(scrub.arrivals))
+                    self.post_message(self.Built(whole, recording.header.source, us, share, ""))
+        except NoDrive as error:
+            self.post_message(self.Built(None, "", False, 0.0, str(error)))
+
+    def _held(self, recording: Recording) -> list[Arrival]:
+        """All arrivals of a recording. NoDrive for one that is too long to be held."""
+        held: list[Arrival] = []
+        for arrival in recording.arrivals():
+            held.append(arrival)
+            check_played(len(held), self.path)
+        return held
 
     @on(Built)
     def _built(self, built: Built) -> None:

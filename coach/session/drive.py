@@ -8,7 +8,7 @@ States and what may move them:
   any        -> ended        `finish`
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
@@ -188,7 +188,7 @@ class Drive:
         return core
 
     def resume(
-        self, header: Header, context: Context, profile: Profile, held: Sequence[Arrival], break_off: LinkChange
+        self, header: Header, context: Context, profile: Profile, held: Iterable[Arrival], break_off: LinkChange
     ) -> None:
         """Go on with a drive that was broken off: its arrivals are fed again, the break is written and fed."""
         self.header = header

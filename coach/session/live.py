@@ -1,6 +1,6 @@
 """Puts a drive together: the adapter's source, a journal in the user's folder, and a broken-off drive to go on with."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,12 +15,16 @@ from coach.jobs.store import check_room
 from coach.journal.errors import JournalError
 from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
+from coach.journal.tail import has_last_line, is_packed
 from coach.journal.writer import JournalWriter
 from coach.library import profile_text
 from coach.session.drive import Beginning, Drive
-from coach.session.places import data_folder, new_journal
+from coach.session.places import GO_ON_WITHIN_S, data_folder, new_journal
 from coach.session.remembered import LastDrive, known_since_any, newest
 from coach.session.review import DEFAULT_PROFILE
+
+
+CLOCK_WRONG_S = 4 * GO_ON_WITHIN_S  # our judgement: beyond it the wall clocks of then and now do not agree
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,32 +113,45 @@ def _ends(wanted: Wanted, folder: Path) -> tuple[LastDrive | None, ...]:
 
 
 def cut_short(path: Path) -> bool:
-    """Whether a journal has no last line; one that cannot be read at all is nothing to go on with."""
+    """Whether a journal has no last line; one that cannot be read at all, or is packed, is nothing to go on with."""
     try:
-        reader = open_journal(path)
-        for _ in reader.arrivals():
-            pass
+        open_journal(path).close()
+        return not is_packed(path) and not has_last_line(path)
     except (JournalError, OSError):
         return False
-    return reader.report.cut_short
+
+
+@dataclass(slots=True)
+class Written:
+    """The arrivals of a journal, read anew each time: a long drive is not held in memory."""
+
+    path: Path
+
+    def __iter__(self) -> Iterator[Arrival]:
+        return open_journal(self.path).arrivals()
+
+    def end(self) -> tuple[float, int]:
+        """The time of the last arrival, seconds, and the highest number of a request."""
+        last_t, last_id = 0.0, 0
+        for arrival in self:
+            last_t = max(last_t, arrival.t)
+            last_id = max(last_id, arrival.id) if isinstance(arrival, Request) else last_id
+        return last_t, last_id
 
 
 def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[Drive, Kept]:
     """Go on with a drive that was broken off: what came in is fed again, what comes in is written behind it."""
-    reader = open_journal(path)
-    held: list[Arrival] = list(reader.arrivals())
+    reader, held = open_journal(path), Written(path)
+    reader.close()
     header, context = reader.header, reader.context or Context()
-    last_t = held[-1].t if held else 0.0
-    began = datetime.fromisoformat(header.began) if header.began else datetime.now(UTC).astimezone()
-    start_s = max(last_t, (datetime.now(UTC) - began.astimezone(UTC)).total_seconds())
-    first_id = 1 + max((arrival.id for arrival in held if isinstance(arrival, Request)), default=0)
+    last_t, last_id = held.end()
     source = LiveSource(
         wanted.port,
         baud=wanted.baud,
         protocol=wanted.protocol,
         progress=progress,
-        start_s=start_s,
-        first_id=first_id,
+        start_s=_start_s(header, last_t),
+        first_id=last_id + 1,
     )
     text, profile = _own_profile(context)
     beginning = Beginning(
@@ -149,6 +166,16 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
     drive = Drive(source, beginning)
     drive.resume(header, context, profile, held, LinkChange(last_t, "lost", "the program was stopped"))
     return drive, Kept(path)
+
+
+def _start_s(header: Header, last_t: float) -> float:
+    """Seconds since the journal began. Where the wall clocks cannot be right, as long a silence as there may be."""
+    now = datetime.now(UTC)
+    began = datetime.fromisoformat(header.began) if header.began else now
+    elapsed_s = (now - began.astimezone(UTC)).total_seconds()
+    if header.began and elapsed_s > last_t + CLOCK_WRONG_S:
+        return last_t + GO_ON_WITHIN_S
+    return max(last_t, elapsed_s)
 
 
 def _own_profile(context: Context) -> tuple[str, Profile]:

@@ -19,6 +19,9 @@ from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
 from coach.journal.records import Context, Footer, Header
 from coach.library import profile_text
+from coach.moments import is_moment
+from coach.ordinary import is_ordinary
+from coach.session.bounded import check_happenings
 from coach.session.trace import Trace
 
 if TYPE_CHECKING:
@@ -65,8 +68,8 @@ def profile_of(context: Context | None) -> tuple[Profile, bool]:
     return parse_profile(profile_text(DEFAULT_PROFILE), f"{DEFAULT_PROFILE}.toml"), True
 
 
-def run(core: Core, arrivals: Iterable[Arrival]) -> tuple[list[Happening], int]:
-    """Feed every arrival; the happenings in order and how many arrivals there were."""
+def run(core: Core, arrivals: Iterable[Arrival], name: object = "") -> tuple[list[Happening], int]:
+    """Feed every arrival; the happenings in order and how many arrivals there were. NoDrive, by name, for too many."""
     happenings: list[Happening] = []
     count = 0
     feed = core.feed
@@ -75,6 +78,7 @@ def run(core: Core, arrivals: Iterable[Arrival]) -> tuple[list[Happening], int]:
         out = feed(arrival)
         if out:
             happenings.extend(out)
+            check_happenings(len(happenings), name)
     return happenings, count
 
 
@@ -104,8 +108,9 @@ class ImportedRecording:
 
 
 def imported_header(imported: "Imported") -> Header:
-    """The header a journal of this recording gets."""
-    return Header(1, "imported", __version__, imported.began, None, imported.protocol, imported.can)
+    """The header a journal of this recording gets; without a wall clock where its date cannot be right."""
+    began = imported.began if imported.began is not None and is_moment(imported.began) else None
+    return Header(1, "imported", __version__, began, None, imported.protocol, imported.can)
 
 
 def open_recording(path: Path, protocol: str | None = None, mapping: Mapping[str, str] | None = None) -> Recording:
@@ -115,7 +120,7 @@ def open_recording(path: Path, protocol: str | None = None, mapping: Mapping[str
     except NotAJournal:
         from coach.importer.imported import kind_of, open_import  # a tenth of a second that no journal needs
 
-        if path.is_dir() or not path.exists() or kind_of(path) == "journal":
+        if not is_ordinary(path) or kind_of(path) == "journal":
             raise
     imported = open_import(path, mapping, protocol)
     return ImportedRecording(imported, imported_header(imported), None, ReadReport(footer=Footer(imported.kind)))
@@ -132,13 +137,13 @@ def review(
 
     `mapping`: what the columns of a table are, as for the import; `trace` is filled with the lines of its readings.
 
-    Raises JournalError, or ImportProblem where it is neither a journal nor anything that can be imported.
+    Raises JournalError, ImportProblem where it is neither a journal nor anything that can be imported, or NoDrive.
     """
     reader = open_recording(path, protocol, mapping)
     own, assumed = (profile, False) if profile is not None else profile_of(reader.context)
     core = core_for(reader.context, reader.header, own)
     arrivals = reader.arrivals()
-    happenings, count = run(core, arrivals if trace is None else trace.watch(arrivals, core))
+    happenings, count = run(core, arrivals if trace is None else trace.watch(arrivals, core), path)
     end = core.now
     footer = reader.report.footer
     if footer is not None and footer.t_end is not None:

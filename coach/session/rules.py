@@ -12,6 +12,7 @@ from coach.inspection.model_year import ModelYear, model_year
 from coach.inspection.rules import Rule, parse_rule
 from coach.inspection.schema import Fuel
 from coach.library import shipped
+from coach.ordinary import is_there, small_text
 
 
 def rule_paths() -> Iterator[Path]:
@@ -25,13 +26,13 @@ def all_rules() -> tuple[Rule, ...]:
 
 
 def a_rule(rule_id: str) -> Rule:
-    """A shipped rule by its id, or one's own file. KeyError when there is none, RuleError when it is no rule."""
+    """A shipped rule by its id, or one's own file. KeyError, RuleError or NoOrdinaryFile for none."""
     known = {path.stem: path for path in rule_paths()}
     own = Path(rule_id)
     if rule_id in known:
         return parse_rule(known[rule_id].read_text(encoding="utf-8"), known[rule_id].name)
-    if own.suffix == ".toml" and own.is_file():
-        return parse_rule(own.read_text(encoding="utf-8"), str(own))
+    if own.suffix == ".toml" and is_there(own):
+        return parse_rule(small_text(own), str(own))
     near = get_close_matches(rule_id, known, n=1, cutoff=0.4)
     hint = f"; the nearest is {near[0]}" if near else ""
     raise KeyError(f"no rule {rule_id!r}{hint}; coach rules list has them all, or name a .toml file of your own")

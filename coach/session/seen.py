@@ -13,6 +13,7 @@ from coach.inspection.confirm import Similar
 from coach.jobs.records import Entry
 from coach.journal.reader import open_journal
 from coach.journal.records import Header
+from coach.session.bounded import check_happenings
 
 
 @dataclass(slots=True)
@@ -92,7 +93,8 @@ class Seen:
 
 
 def fold(entry: Entry, path: Path, frozen: Mapping[str, float]) -> Seen:
-    """One journal from end to end. `frozen`: the freeze frame to look for. JournalError when it is none."""
+    """One journal from end to end. `frozen`: the freeze frame to look for. JournalError when it is none, NoDrive when
+    more happens in it than in any drive."""
     reader = open_journal(path)
     car, out, similar, driven = Car(), list[Happening](), Similar(frozen), Driven()
     car.can = reader.header.can
@@ -102,6 +104,7 @@ def fold(entry: Entry, path: Path, frozen: Mapping[str, float]) -> Seen:
     for arrival in reader.arrivals():
         car.expire(arrival.t, out)
         heard = car.fold(arrival, out)
+        check_happenings(len(out), path)
         driven.see(car.denominator)
         if "rpm" in heard and car.cycle.running:
             known = known if driven.ran_t is not None else _codes_of(out)

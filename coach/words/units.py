@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from coach.visible import one_line
+
 KM_PER_MILE = 1.609344
 
 
@@ -88,7 +90,7 @@ def when_words(moment: str) -> str:
     try:
         return f"{datetime.fromisoformat(moment):%Y-%m-%d %H:%M}"
     except ValueError:
-        return moment
+        return one_line(moment)
 
 
 def zoned_words(moment: str | None) -> str:
@@ -98,5 +100,5 @@ def zoned_words(moment: str | None) -> str:
     try:
         zone = f"{datetime.fromisoformat(moment):%z}"
     except ValueError:
-        return moment
+        return one_line(moment)
     return when_words(moment) + (f" (UTC{zone[:3]}:{zone[3:]})" if zone else "")
