@@ -23,7 +23,6 @@ from coach.session.places import GO_ON_WITHIN_S, data_folder, new_journal
 from coach.session.remembered import LastDrive, known_since_any, newest
 from coach.session.review import DEFAULT_PROFILE
 
-
 CLOCK_WRONG_S = 4 * GO_ON_WITHIN_S  # our judgement: beyond it the wall clocks of then and now do not agree
 
 
