@@ -34,6 +34,8 @@ PID_REPORTS = frozenset({0x01, 0x41, *range(0x00, 0x100, 0x20)})
 SINCE_CLEAR = frozenset({"warm_ups_since_clear", "distance_since_clear_km", "run_time_since_clear_min"})
 """PID 30, 31 and 4E fall back to zero on a clear: 40 CFR 86.010-18(k)(4)(ix); for 4E from memory."""
 _CODE_ITEMS = {kind: item_key(service, None) for service, kind in KINDS.items()}
+MOST_LINES = 256  # lines of a reply are numbered by a byte
+MOST_CODES = 512  # our judgement: with two codes a line a reply before CAN has at most as many
 SAME_CLEAR_S = 120.0  # our judgement: counters that fall within two minutes of each other tell of the same clear
 
 
@@ -79,6 +81,9 @@ def _keep(car: CarState, answer: Answer, question: Question, out: list[Happening
         return
     ecu, key = ecu_of(car, answer.ecu), item_key(question.service, pid)
     same = ecu.kept_request.get(key) == answer.request_id and answer.request_id is not None
+    if same and len(ecu.kept.get(key, ())) >= MOST_LINES:
+        malformed(car, answer, question, "more lines than any reply has", out)
+        return
     ecu.kept[key] = (*ecu.kept.get(key, ()), answer.payload) if same else (answer.payload,)
     ecu.kept_request[key] = answer.request_id
     ecu.kept_t[key] = answer.t
@@ -232,6 +237,9 @@ def _take_codes(car: CarState, answer: Answer, question: Question, out: list[Hap
         return
     known = ecu_of(car, answer.ecu).codes.setdefault(kind, Codes())
     told = known.codes or ()
+    if len(told) > MOST_CODES:
+        malformed(car, answer, question, "more codes than any control unit has", out)
+        return
     if (answer.ecu, item) not in car.questions.answered_by:  # the first message of this request
         known.before, told = told, ()
     known.t, known.uncertain = answer.t, None

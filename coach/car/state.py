@@ -13,6 +13,8 @@ from coach.j1979.monitors import MONITORS
 
 SILENCE_S = 6.0  # our judgement: the longest bridge of a hold; beyond it nothing could be counted anyway
 
+MOST_UNUSABLE = 1000  # kinds told apart; our judgement: a read-out asks some hundred things of a few units
+
 
 @dataclass(slots=True)
 class Reported:
@@ -151,5 +153,7 @@ class CarState:
     def count_unusable(self, t: float, ecu: str | None, asked: str | None, why: str, detail: str) -> Happening | None:
         """Count something that could not be used; the first of its kind becomes a happening."""
         key = f"{why} {asked or '-'} {ecu or '-'}"
+        if len(self.unusable) >= MOST_UNUSABLE and key not in self.unusable:
+            key = f"{why} - -"
         self.unusable[key] = self.unusable.get(key, 0) + 1
         return AnswerUnusable(t, ecu, asked, why, detail) if self.unusable[key] == 1 else None

@@ -120,7 +120,7 @@ def _review(arguments: argparse.Namespace) -> int:
 
     profile = None
     if arguments.profile:
-        profile = parse_profile(profile_text(arguments.profile), f"{arguments.profile}.toml")
+        profile = parse_profile(profile_text(arguments.profile), arguments.profile)
     with importing.the_file(arguments.file) as path:
         if arguments.screen:
             return _review_on_screen(path, arguments, profile)
@@ -177,7 +177,7 @@ def _profiles_show(arguments: argparse.Namespace) -> int:
     from coach.library import profile_text
     from coach.words.profiles import explain
 
-    print(explain(parse_profile(profile_text(arguments.id), f"{arguments.id}.toml")))
+    print(explain(parse_profile(profile_text(arguments.id), arguments.id)))
     return DONE
 
 

@@ -1,6 +1,8 @@
 """`coach import`: makes a journal of a recording of another program."""
 
 import argparse
+import os
+import stat
 import sys
 import time
 from collections.abc import Iterator
@@ -110,8 +112,19 @@ def the_file(named: Path) -> Iterator[Path]:
         return
     from coach.importer.opening import Spooled
 
+    _check_input()
     with Spooled(sys.stdin.buffer) as path:
         yield path
+
+
+def _check_input() -> None:
+    """ValueError for a device that never ends, or gives nothing; a terminal may be typed into."""
+    try:
+        number = sys.stdin.fileno()
+    except (OSError, ValueError):  # a test's own
+        return
+    if stat.S_ISCHR(os.fstat(number).st_mode) and not os.isatty(number):
+        raise ValueError("standard input: a device, not a file or a pipe")
 
 
 class _Progress:

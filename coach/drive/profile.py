@@ -5,12 +5,13 @@ Text in, value out: files are opened elsewhere.
 
 from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
+from string import Formatter
 from typing import Any
 
 from pydantic import BaseModel
 
 from coach.drive import schema
-from coach.drive.schema import Given, ProfileForm
+from coach.drive.schema import Given, Phase, ProfileForm
 from coach.forms import read_form
 from coach.j1979.monitors import COMPRESSION, CONTINUOUS, MONITORS, SPARK
 
@@ -72,6 +73,7 @@ def _crossed(profile: Profile) -> Iterator[str]:
         yield from (
             f"phase.{phase}.serves: no monitor {m!r}{_near(m, MONITORS)}" for m in form.serves if m not in MONITORS
         )
+        yield from _crossed_instruction(phase, form)
         yield from (f"phase.{phase}.after: no phase {p!r}{_near(p, phases)}" for p in form.after if p not in phases)
     for pair in profile.overlap:
         yield from (f"overlap: no phase {p!r}{_near(p, phases)}" for p in pair if p not in phases)
@@ -79,6 +81,28 @@ def _crossed(profile: Profile) -> Iterator[str]:
     yield from _crossed_sources(profile)
     yield from _circle(profile)
     yield from _waiting_circle(profile)
+
+
+NUMBERS = {
+    **dict.fromkeys(("cruise", "warm_up", "stop_and_go"), ("low", "high")),
+    "deceleration": ("from", "to"),
+    "load_step": ("to",),
+}
+"""What an instruction may have in braces, by the kind of its hold: a number of it, in the reader's own unit."""
+
+
+def _crossed_instruction(phase: str, form: Phase) -> Iterator[str]:
+    """An instruction is filled in while driving: it may ask for nothing but the numbers of its own hold."""
+    may = NUMBERS.get(form.hold.kind, ())
+    words = " or ".join(f"{{{name}}}" for name in may) or "nothing"
+    try:
+        parts = list(Formatter().parse(form.instruction))
+    except ValueError as error:
+        yield f"phase.{phase}.instruction: {error}; in braces may stand {words}"
+        return
+    for _, name, how, turned in parts:
+        if name is not None and (name not in may or how or turned):
+            yield f"phase.{phase}.instruction: {{{name}}} cannot be filled in; in braces may stand {words}"
 
 
 def _crossed_needs(profile: Profile, phases: set[str]) -> Iterator[str]:

@@ -14,6 +14,8 @@ from coach.transport.frames import BROKEN, SILENCE
 
 Kind = Literal["asked", "command", "other", "orphan"]
 
+MOST_LINES = 2000  # three control units with the longest message there is, 4,095 bytes (ISO 15765-2)
+MOST_SENTENCES = 100  # our judgement: the first are told, the others counted
 _COMMAND = re.compile(r"^(?:AT|ST)[A-Z@][A-Z0-9 @/.]{0,30}$")
 _MONITOR = re.compile(r"^AT(?:MA|MR|MT|MP)")
 _COUNTED = re.compile(r"^0(?:3|4|7|A) ?[1-9A-F]$", re.IGNORECASE)
@@ -47,12 +49,13 @@ class Exchange:
 class Exchanges:
     """Walks through the pieces.
 
-    `sentences`: lines in words, of no exchange, number and text; `traffic`: lines a bus monitor printed
-    that are no diagnostics, or only steer its flow.
+    `sentences`: lines in words, of no exchange, number and text, `more_sentences` how many beyond; `traffic`: lines a
+    bus monitor printed that are no diagnostics, or only steer its flow.
     """
 
     def __init__(self) -> None:
         self.sentences: list[Numbered] = []
+        self.more_sentences = 0
         self.traffic = 0
         self._now: Exchange | None = None
 
@@ -99,10 +102,9 @@ class Exchanges:
         if _is_question_of_others(piece):
             return self._begin("other", piece.text, piece)
         if piece.way != "in" and is_prose(piece.text) and not _awaits_words(now):
-            self.sentences.append((piece.number, piece.text))
+            self._say(piece)
             return None
-        self._reply(piece)
-        return None
+        return self._reply(piece)
 
     def _expects_frames(self, piece: Piece) -> bool:
         """A request's frame among the replies to one that was typed is a stray line, not a question."""
@@ -120,11 +122,20 @@ class Exchanges:
             self._now = None
         return done
 
-    def _reply(self, piece: Piece) -> None:
-        if self._now is None:
+    def _say(self, piece: Piece) -> None:
+        if len(self.sentences) < MOST_SENTENCES:
+            self.sentences.append((piece.number, piece.text))
+        else:
+            self.more_sentences += 1
+
+    def _reply(self, piece: Piece) -> Exchange | None:
+        """One more line of the answer; behind so many that no answer is longer, lines of nobody's answer."""
+        done = self._now if self._now is not None and len(self._now.lines) >= MOST_LINES else None
+        if self._now is None or done is not None:
             self._now = Exchange("orphan", "", piece.number, piece.t, piece.t)
         self._now.heard_t = piece.t
         self._now.lines.append((piece.number, piece.text))
+        return done
 
 
 def written_out(piece: Piece) -> tuple[Piece, ...]:

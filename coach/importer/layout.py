@@ -18,6 +18,7 @@ HELD_CHANGES = 5  # our judgement: a slow recorder has changed no more often wit
 HELD_SHARE = 0.6  # our judgement: even the liveliest channel repeats itself this often only when it is carried forward
 ALIVE_CYCLES = 2.0  # our judgement: refresh cycles without any change after which nothing is taken as refreshed
 FROZEN_S = 5.0  # our judgement: a running engine never repeats every channel exactly for so long
+MOST_WAITING = 1000  # our judgement: no recorder writes two hundred rows a second
 LIVELY = frozenset({"rpm", "maf_gps", "load_pct", "map_kpa"})
 """Signals that hardly ever repeat exactly while the engine runs."""
 
@@ -188,8 +189,11 @@ class Frozen:
         frozen = False
         for row in rows:
             if before is not None and self._same(row[2], before[2]):
-                frozen = frozen or row[1] - before[1] > FROZEN_S
-                waiting = [] if frozen else [*waiting, row]
+                frozen = frozen or row[1] - before[1] > FROZEN_S or len(waiting) >= MOST_WAITING
+                if frozen:
+                    waiting.clear()
+                else:
+                    waiting.append(row)
                 last_t = row[1]
                 continue
             if frozen and before is not None:

@@ -1,12 +1,14 @@
 """A table in long form, one value a row (time, name, value, unit), made wide: each name becomes a column.
 
 The rows stay the rows of the file, each with the one cell that is new in it. Rows that go through one signal after the
-other are put in order of time, in memory.
+other are put in order of time, in a file without a name.
 """
 
+import sqlite3
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing
 from dataclasses import dataclass, replace
-from itertools import islice, pairwise
+from itertools import chain, islice, pairwise
 
 from coach.importer.columns import ImportProblem, guess
 from coach.importer.names import plain
@@ -21,7 +23,6 @@ _VALUE = frozenset({"value", "val", "reading", "wert", "messwert", "valeur"})
 _UNIT = frozenset({"unit", "units", "einheit", "unite", "unites"})
 LOOK_ROWS = 200
 MOST_NAMES = 500  # our judgement: no car tells so many signals
-MOST_SORTED = 4_000_000  # our judgement: rows a small computer holds
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,20 +102,28 @@ def _one_after_another(spans: list[tuple[int, int]]) -> bool:
 
 
 def _sorted(rows: Iterator[tuple[int, list[str]]], header: str, number: Reader) -> Iterator[tuple[int, list[str]]]:
-    """The rows in order of time; each signal's clock is read by itself, since each begins anew."""
-    kept = list(islice(rows, MOST_SORTED + 1))
-    if len(kept) > MOST_SORTED:
-        raise ImportProblem("too many rows that go through one signal after the other; sort them by time")
-    sample = [row[0] for _, row in kept[:LOOK_ROWS]]
+    """The rows in order of time, sorted on the disk; each signal's clock is read by itself, since each begins anew."""
+    sample = list(islice(rows, LOOK_ROWS))
+    cells, width = [row[0] for _, row in sample], len(sample[0][1]) if sample else 0
     readers: dict[int, Reader] = {}
-    timed: list[tuple[float, int, list[str]]] = []
     last = 0.0
-    for place, row in kept:
-        if place not in readers:
-            found = choose(header, sample, number)
-            readers[place] = found[1] if found is not None else number
-        at = readers[place](row[0])
-        last = last if at is None else at
-        timed.append((last, place, row))
-    timed.sort(key=lambda one: one[0])
-    return ((place, row) for _, place, row in timed)
+    with closing(sqlite3.connect("")) as disk:  # a file without a name, gone with it
+        disk.execute("create table cell (at real, place integer, time text, value text)")
+
+        def timed() -> Iterator[tuple[float, int, str, str]]:
+            nonlocal last
+            for place, row in chain(sample, rows):
+                if place not in readers:
+                    found = choose(header, cells, number)
+                    readers[place] = found[1] if found is not None else number
+                at = readers[place](row[0])
+                last = last if at is None else at
+                yield last, place, row[0], row[place] if place else ""
+
+        disk.executemany("insert into cell values (?, ?, ?, ?)", timed())
+        for place, time, value in disk.execute("select place, time, value from cell order by at, rowid"):
+            wide = [""] * width
+            wide[0] = time
+            if place:
+                wide[place] = value
+            yield place, wide

@@ -7,6 +7,7 @@ import shutil
 import tempfile
 import zlib
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -15,7 +16,7 @@ from coach.ordinary import NoOrdinaryFile, check_ordinary
 
 BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
 BOMB_RATIO = 100  # our judgement: captures and tables compress ten- to thirtyfold
-MOST_PIPED_BYTES = 8 << 30  # our judgement: no drive fills eight gigabytes
+MOST_PIPED_BYTES = 4 << 30  # our judgement: no drive fills four gigabytes
 LONGEST_LINE = 1 << 16  # our judgement: no line of a capture or a transcript is longer
 CHUNK = 1 << 18
 UNPACKING = (EOFError, zlib.error, gzip.BadGzipFile)
@@ -124,6 +125,8 @@ class Spooled:
             with path.open("wb") as file:
                 total = 0
                 while chunk := self._pipe.read(CHUNK):
+                    if not total:
+                        _check_begin(chunk)
                     total += len(chunk)
                     if total > MOST_PIPED_BYTES:
                         raise ImportProblem("standard input: more than a drive holds; not read on")
@@ -139,6 +142,18 @@ class Spooled:
     def __exit__(self, *_: object) -> None:
         shutil.rmtree(self._folder.name, ignore_errors=True)
         self._folder.cleanup()
+
+
+def _check_begin(chunk: bytes) -> None:
+    """ImportProblem before gigabytes are kept of what is nothing we can read."""
+    from coach.importer.recognise import LOOK_BYTES, recognise
+
+    begin = chunk[:LOOK_BYTES]
+    if begin[:2] == b"\x1f\x8b":
+        with suppress(zlib.error):
+            begin = zlib.decompressobj(31).decompress(chunk, LOOK_BYTES)
+    if recognise(begin) == "binary":
+        raise ImportProblem("standard input: binary data of a kind not known here")
 
 
 def text_blocks(stream: BinaryIO, encoding: str = "latin-1") -> Iterator[list[str]]:

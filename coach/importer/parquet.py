@@ -8,11 +8,10 @@ from coach.importer.columns import ImportProblem
 from coach.importer.long_form import widened
 from coach.importer.opening import Source
 from coach.importer.table import Table, decimal
-from coach.importer.text import State, Text
+from coach.importer.text import MOST_COLUMNS, State, Text
 
 NEEDED = "pyarrow is needed to read it: pip install 'pyarrow>=18'"
 BATCH_ROWS = 4096
-MOST_COLUMNS = 2000  # our judgement: more are no table of a drive
 
 
 def open_parquet(source: Source, mapping: Mapping[str, str]) -> Table:

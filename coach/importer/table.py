@@ -33,6 +33,8 @@ from coach.j1979.signals import SIGNALS
 GAP_S = 2.0  # our judgement: an interval at least this long, and five times the usual one, is told as a gap
 KEPT = 20
 LOOK_CELLS = 200
+MOST_LOOK_CELLS, MOST_LOOK_LETTERS = 100_000, 2 << 20
+"""Our judgement: 2,000 rows of fifty columns, some megabytes of memory."""
 MISSING = frozenset({"", "-", "--", "n/a", "na", "nan", "null", "none", "no data", "nodata", "?"})
 AT_THE_RAIL = {"speed_kmh": (255.0,), "coolant_c": (-40.0, 215.0), "intake_c": (-40.0, 215.0), "ambient_c": (215.0,)}
 """What a sensor or a control unit without a value shows, as for answers; no road car shows it: our judgement."""
@@ -91,7 +93,7 @@ class Table:
         self._first_row = text.first_row
         self._unit = ""
         self.began: str | None = None
-        first = list(islice(text.rows, LOOK_ROWS))
+        first = _first_rows(text.rows)
         header = _with_units_row(text.header, first)
         self._first_row += header != text.header
         self._time, self._reader = self._find_time(header, first, mapping)
@@ -269,6 +271,19 @@ class Table:
         reader = found[1] if found is not None else self._number
         rows = ((row, reader(row[self._time])) for row in first if self._time < len(row))
         return [(0, at, row) for row, at in rows if at is not None]
+
+
+def _first_rows(rows: Iterator[list[str]]) -> list[list[str]]:
+    """The rows a table is judged by: many, but of wide ones no more than a small computer holds."""
+    first: list[list[str]] = []
+    cells = letters = 0
+    for row in islice(rows, LOOK_ROWS):
+        first.append(row)
+        cells += len(row)
+        letters += sum(map(len, row))
+        if cells > MOST_LOOK_CELLS or letters > MOST_LOOK_LETTERS:
+            break
+    return first
 
 
 def _carried(layout: Layout, columns: tuple[Column, ...]) -> Turns | Held | None:

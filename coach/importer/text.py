@@ -18,6 +18,8 @@ from coach.ordinary import NoOrdinaryFile, check_ordinary
 MOST_BYTES = 4 << 30  # our judgement: no drive fills four gigabytes of text
 LOOK_BYTES = 1 << 16  # the encoding is judged from the beginning
 TICK_BYTES = 1 << 18
+LONGEST_LINE = 1 << 17  # letters; our judgement: as many columns as a table may have, of sixty letters each
+MOST_COLUMNS = 2000  # our judgement: more are no table of a drive
 HEADER_WITHIN = 30  # our judgement: notes before the header are no longer than this
 _WIDE = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 
@@ -59,12 +61,20 @@ def open_text(path: Path, named: frozenset[str] = frozenset(), tick: Callable[[i
         raise ImportProblem(str(error)) from None
     except OSError as error:
         raise ImportProblem(f"{name}: cannot be read: {error.strerror or error}") from None
+    _check_columns(name, head)
     at = _header_at(head, named)
     if not head:
         raise ImportProblem(f"{name}: the file is empty; a table begins with a row of column names")
     delimiter = max(",;\t|", key=head[at].count)
     rows = _parse(name, chain(head[at:], lines), delimiter)
     return Text(next(rows, []), rows, at + 2, delimiter, encoding, at, state)
+
+
+def _check_columns(name: str, head: list[str]) -> None:
+    """ImportProblem for more columns than any table of a drive has, before every one is looked at."""
+    most = max((line.count(sign) + 1 for line in head for sign in ",;\t|"), default=0)
+    if most > MOST_COLUMNS:
+        raise ImportProblem(f"{name}: more than {MOST_COLUMNS} columns, as no table of a drive has; not read")
 
 
 def _header_at(head: list[str], named: frozenset[str]) -> int:
@@ -129,7 +139,7 @@ def _lines(
         packed = inner is not raw
         stream = io.TextIOWrapper(inner, encoding=encoding, newline="")
         try:
-            while line := stream.readline(1 << 20):
+            while line := stream.readline(LONGEST_LINE):
                 total += len(line)
                 if tick is not None and total - told > TICK_BYTES:
                     told = total
@@ -149,6 +159,6 @@ def _parse(name: str, lines: Iterator[str], delimiter: str) -> Iterator[list[str
     try:
         for row in csv.reader(lines, delimiter=delimiter):
             if row:
-                yield row
+                yield row[:MOST_COLUMNS]
     except csv.Error as error:
         raise ImportProblem(f"{name}: not a table: {error}") from None

@@ -125,14 +125,19 @@ class Transcript:
         scanner, walk = Scanner(self._stamps), Exchanges()
         for exchange in walk.of(scanner.pieces(self._numbered())):
             if walk.sentences:
-                self.report.passed_over(walk.sentences)
-                walk.sentences.clear()
+                self._passed_over(walk)
             yield from self._arrivals(exchange)
-        self.report.passed_over(walk.sentences)
+        self._passed_over(walk)
         self.report.comments, self.report.traffic = scanner.comments, walk.traffic
         self.report.truncated = self.source.truncated
         if not self.report.requests and not self.report.unasked:
             raise ImportProblem(f"{self.source.name}: {self.report.lines} lines, and no OBD request or reply in them")
+
+    def _passed_over(self, walk: Exchanges) -> None:
+        self.report.passed_over(walk.sentences)
+        self.report.sentence_count += walk.more_sentences
+        walk.sentences.clear()
+        walk.more_sentences = 0
 
     def _numbered(self) -> Iterator[tuple[int, str]]:
         for number, line in enumerate(text_lines(self.source.stream, self._encoding), start=1):

@@ -7,7 +7,7 @@ from itertools import chain
 from pathlib import Path
 from typing import IO
 
-from coach.car.arrivals import Arrival, Mark
+from coach.car.arrivals import Answer, Arrival, Mark
 from coach.journal.errors import JournalError, JournalRefused, NotAJournal
 from coach.journal.records import (
     VERSION,
@@ -28,6 +28,7 @@ LONGEST_LINE = 1 << 20  # our judgement: a record of over a megabyte is no recor
 BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
 BOMB_RATIO = 100  # our judgement: journals of real drives compress about twentyfold
 BAD_KEPT = 100
+MOST_UNITS = 64  # our judgement: a heavy lorry has a dozen that speak of emissions
 MOST_NOTES_BYTES, NOTE_BYTES = 8 << 20, 200
 """Our judgement: forty thousand empty notes, each of so many bytes in the memory, are no drive."""
 
@@ -67,6 +68,7 @@ class JournalReader:
         self.report = ReadReport()
         self._raw = raw
         self._notes_bytes = 0
+        self._units: set[str] = set()
         self._lines = self._numbered()
         self.header = self._read_header()
         self._held: list[tuple[int, bytes]] = []
@@ -97,8 +99,18 @@ class JournalReader:
             return None
         if isinstance(record, Mark):
             self._weigh(record)
+        elif isinstance(record, Answer) and record.ecu not in self._units and not self._met(record.ecu):
+            self.report.bad(number, f"{record.ecu}, one more control unit than any car has")
+            return None
         self.report.arrivals += 1
         return record
+
+    def _met(self, address: str) -> bool:
+        """Note a control unit heard for the first time; false when there are too many to be a car's."""
+        if len(self._units) >= MOST_UNITS:
+            return False
+        self._units.add(address)
+        return True
 
     def _weigh(self, note: Mark) -> None:
         self._notes_bytes += NOTE_BYTES + len(note.text)

@@ -26,7 +26,7 @@ WHILE_PARKED = ("evaporative_system",)
 class JobSeen:
     """A whole job as its files tell it. `latest` is none before anything was read.
 
-    `unread`: why a file cannot be read. `doubtful`: names of files since the clear that cannot be read, or not whole:
+    `unread`: why a file cannot be read. `unjudged`: why a drive that was read cannot be told as a drive. `doubtful`: names of files since the clear that cannot be read, or not whole:
     had the code come and gone in one, nothing would tell. `aside`: files that are not evidence. `reset_in`: the file by
     which the memory was cleared once more, by something else than this program.
     """
@@ -34,6 +34,7 @@ class JobSeen:
     job: Job
     files: tuple[Seen, ...]
     unread: tuple[str, ...] = ()
+    unjudged: tuple[str, ...] = ()
     doubtful: tuple[str, ...] = ()
     aside: tuple[Aside, ...] = ()
     reset_in: Seen | None = None

@@ -92,11 +92,11 @@ def file_drive(
 ) -> FiledDrive:
     """Judge one recording. `profile_id` instead of the recording's own; the rest, and the errors, are `review`'s."""
     trace, text = Trace(), profile_text(profile_id) if profile_id is not None else None
-    profile = parse_profile(text, f"{profile_id}.toml") if text is not None else None
+    profile = parse_profile(text, str(profile_id)) if text is not None else None
     reviewed = review(path, profile, protocol, mapping, trace)
     carried = reviewed.context.profile if reviewed.context is not None else None
     came_from: ProfileFrom = "named"
-    if text is None and carried is not None:
+    if text is None and carried is not None and not reviewed.profile_assumed:
         came_from, text = "recording", carried["text"]
     elif text is None:
         came_from, text = "assumed", profile_text(DEFAULT_PROFILE)
@@ -106,10 +106,22 @@ def file_drive(
 
 
 def file_job(job: Job, profile_id: str | None = None) -> tuple[JobSeen, dict[str, FiledDrive], dict[str, str]]:
-    """Look at a job, judge each of its drives, and take the SHA-256 of every file."""
+    """Look at a job, judge each of its drives, and take the SHA-256 of every file. A profile is read first.
+
+    ValueError for a profile that cannot be read; a drive that cannot be judged is named in `unjudged`.
+    """
+    if profile_id is not None:
+        parse_profile(profile_text(profile_id), profile_id)
     seen = look_at(job)
-    drives = {one.entry.file: file_drive(one.path, profile_id) for one in seen.drives}
-    return seen, drives, {one.entry.file: fingerprint(one.path) for one in seen.files}
+    drives, hashes = dict[str, FiledDrive](), dict[str, str]()
+    for one in seen.files:
+        try:
+            hashes[one.entry.file] = fingerprint(one.path)
+            if any(one is drive for drive in seen.drives):
+                drives[one.entry.file] = file_drive(one.path, profile_id)
+        except (ValueError, OSError) as error:  # it was read a moment ago: the rest of the job is told all the same
+            seen.unjudged = (*seen.unjudged, str(error))
+    return seen, drives, hashes
 
 
 def fingerprint(path: Path) -> str:

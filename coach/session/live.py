@@ -152,7 +152,7 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
         start_s=_start_s(header, last_t),
         first_id=last_id + 1,
     )
-    text, profile = _own_profile(context)
+    text, profile = _own_profile(path, context)
     beginning = Beginning(
         label="live",
         program=__version__,
@@ -177,8 +177,8 @@ def _start_s(header: Header, last_t: float) -> float:
     return max(last_t, elapsed_s)
 
 
-def _own_profile(context: Context) -> tuple[str, Profile]:
+def _own_profile(path: Path, context: Context) -> tuple[str, Profile]:
     if context.profile is not None:
         text = context.profile["text"]
-        return text, parse_profile(text, "the journal's profile")
+        return text, parse_profile(text, f"{path}: the profile in it")
     return a_profile(DEFAULT_PROFILE)

@@ -52,7 +52,7 @@ def last_drive(path: Path) -> LastDrive | None:
             if isinstance(arrival, Answer) and arrival.payload[:2] in COUNTERS:
                 starts = 0
             starts += sum(isinstance(happening, EngineStarted) and happening.seen for happening in out)
-    except JournalError:
+    except (JournalError, OSError):
         return None
     ended = datetime.fromisoformat(reader.header.began) + timedelta(seconds=car.now)
     if ended.tzinfo is None:

@@ -4,6 +4,7 @@ Nothing here asks which kind of source it has.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
@@ -12,7 +13,7 @@ from coach import __version__
 from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
 from coach.drive.core import Core, make_core
-from coach.drive.profile import Profile, parse_profile
+from coach.drive.profile import Profile, ProfileError, parse_profile
 from coach.drive.quantity import told_number
 from coach.inspection.codes import code_monitors
 from coach.journal.errors import NotAJournal
@@ -62,10 +63,22 @@ def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
 
 
 def profile_of(context: Context | None) -> tuple[Profile, bool]:
-    """The profile the journal carries in full; else the default, and true."""
+    """The profile the journal carries in full; else, or where that cannot be used, the default, and true."""
     if context is not None and context.profile is not None:
-        return parse_profile(context.profile["text"], f"the journal's profile {context.profile.get('id', '')}"), False
+        with suppress(ProfileError):
+            return parse_profile(context.profile["text"]), False
     return parse_profile(profile_text(DEFAULT_PROFILE), f"{DEFAULT_PROFILE}.toml"), True
+
+
+def profile_mistake(context: Context | None) -> str:
+    """Why the profile in the journal cannot be used; empty where it can, or none is there."""
+    if context is None or context.profile is None:
+        return ""
+    try:
+        parse_profile(context.profile["text"])
+    except ProfileError as error:
+        return error.mistakes[0]
+    return ""
 
 
 def run(core: Core, arrivals: Iterable[Arrival], name: object = "") -> tuple[list[Happening], int]:
@@ -141,6 +154,8 @@ def review(
     """
     reader = open_recording(path, protocol, mapping)
     own, assumed = (profile, False) if profile is not None else profile_of(reader.context)
+    if assumed and (mistake := profile_mistake(reader.context)):
+        reader.report.context_mistakes += (mistake,)
     core = core_for(reader.context, reader.header, own)
     arrivals = reader.arrivals()
     happenings, count = run(core, arrivals if trace is None else trace.watch(arrivals, core), path)

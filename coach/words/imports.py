@@ -1,12 +1,13 @@
 """What an import met, in lines for the person who ran it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from coach.importer.capture import FORMATS, CaptureReport
 from coach.importer.columns import column_option, on_a_line
 from coach.importer.imported import Report
 from coach.importer.table import TableReport
 from coach.importer.transcript import TranscriptReport
+from coach.visible import one_line
 from coach.words.units import clock, listed, span
 
 _ALONE = "questions for readiness or codes put to one control unit alone, what others would say is not in it"
@@ -16,10 +17,18 @@ SHOWN = 20
 
 
 def report_lines(report: Report) -> list[str]:
-    """What was taken, and everything that was not, counted."""
+    """What was taken, and everything that was not, counted; each in one line, whatever the file says."""
     if isinstance(report, CaptureReport):
-        return list(_capture(report))
-    return list(_transcript(report)) if isinstance(report, TranscriptReport) else _table(report)
+        lines = list(_capture(report))
+    else:
+        lines = list(_transcript(report)) if isinstance(report, TranscriptReport) else _table(report)
+    return [line[: len(line) - len(line.lstrip(" "))] + one_line(line) for line in lines]
+
+
+def _headers(headers: Sequence[str]) -> str:
+    """Headers of a table, so many as a reader takes in."""
+    more = f" and {len(headers) - SHOWN} more" if len(headers) > SHOWN else ""
+    return ", ".join(map(on_a_line, headers[:SHOWN])) + more
 
 
 def _counted(*rows: tuple[int, str]) -> Iterator[str]:
@@ -103,9 +112,9 @@ def _transcript(report: TranscriptReport) -> Iterator[str]:
 
 def _table(report: TableReport) -> list[str]:
     """Columns, layout, and everything that was not taken, counted."""
-    taken = ", ".join(f"{column.header} as {column.signal}" for column in report.columns)
+    taken = ", ".join(f"{on_a_line(column.header)} as {column.signal}" for column in report.columns)
     lines = [f"{report.rows} rows; {taken}"]
-    lines.append(f"time from {report.time_header or 'the first column'}, read as {report.time_form}")
+    lines.append(f"time from {on_a_line(report.time_header) or 'the first column'}, read as {report.time_form}")
     if report.notes:
         lines.append(f"{report.notes} lines before the header were passed over")
     if report.encoding not in ("utf-8", "utf-8-sig"):
@@ -121,15 +130,15 @@ def _table(report: TableReport) -> list[str]:
         lines.append("one value in each row, by its name")
     if report.without_unit:
         lines.append(
-            f"no unit shows in {', '.join(map(on_a_line, report.without_unit))}, not used;"
+            f"no unit shows in {_headers(report.without_unit)}, not used;"
             f" name it, as {column_option(report.without_unit[0])}"
         )
     if report.doubled_columns:
-        lines.append(f"the same signal again, not used: {', '.join(report.doubled_columns)}")
+        lines.append(f"the same signal again, not used: {_headers(report.doubled_columns)}")
     for _number, begin, end in report.frozen[:5]:
         lines.append(f"{clock(begin)}: no column changed for {span(end - begin)} with the engine running: not counted")
     if report.unknown_columns:
-        lines.append(f"columns not known and not used: {', '.join(report.unknown_columns)}; --column names them")
+        lines.append(f"columns not known and not used: {_headers(report.unknown_columns)}; --column names them")
     for number, back_s in report.steps_back[:5]:
         lines.append(f"row {number}: the clock steps back by {back_s:.3f} s; that interval will not count")
     if report.gap_count:

@@ -207,6 +207,7 @@ def _driven(one: Seen, units: Units) -> tuple[str, str, str]:
 def _job_cautions(report: JobReport) -> Iterator[str]:
     seen = report.seen
     yield from (f"not readable: {why}" for why in seen.unread)
+    yield from (f"its drive cannot be told: {why}" for why in seen.unjudged)
     yield from (f"{one.seen.entry.file}: {ASIDE[one.why]}" for one in seen.aside)
     if seen.reset_in is not None:
         yield f"{seen.reset_in.entry.file}: {RESET}"
