@@ -26,9 +26,10 @@ WHILE_PARKED = ("evaporative_system",)
 class JobSeen:
     """A whole job as its files tell it. `latest` is none before anything was read.
 
-    `unread`: why a file cannot be read. `unjudged`: why a drive that was read cannot be told as a drive. `doubtful`: names of files since the clear that cannot be read, or not whole:
-    had the code come and gone in one, nothing would tell. `aside`: files that are not evidence. `reset_in`: the file by
-    which the memory was cleared once more, by something else than this program.
+    `unread`: why a file cannot be read. `unjudged`: why a drive that was read cannot be told as a drive. `doubtful`:
+    names of files since the clear that cannot be read, or not whole: had the code come and gone in one, nothing would
+    tell. `aside`: files that are not evidence. `reset_in`: the file by which the memory was cleared once more, by
+    something else than this program.
     """
 
     job: Job
