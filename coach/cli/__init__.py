@@ -14,8 +14,10 @@ from typing import Any
 from coach import __version__
 from coach.adapter.errors import AdapterError
 from coach.cli import check, demo, drive, importing, jobs, report, rules, screens, simulate
+from coach.cli.common import Mistakes
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
 from coach.cli.terminal import print_json, visible_output
+from coach.visible import one_line
 
 REPORT_IT = "Please report it with what you did; COACH_TRACEBACK=1 in the environment shows all of it."
 
@@ -48,15 +50,17 @@ def _run(argv: Sequence[str] | None) -> int:
     try:
         code: int = arguments.command(arguments)
     except (ValueError, KeyError) as error:  # every error of ours is a ValueError; a KeyError names an unknown profile
-        print(f"coach: {error.args[0] if error.args else error}", file=sys.stderr)
+        for line in getattr(error, "mistakes", None) or (str(error.args[0] if error.args else error),):
+            print(f"coach: {one_line(line)}", file=sys.stderr)
         return USAGE
     except BrokenPipeError:
         raise
     except AdapterError as error:
-        print(f"coach: {error}", file=sys.stderr)
+        print(f"coach: {one_line(str(error))}", file=sys.stderr)
         return NO_CONNECTION
     except OSError as error:
-        print(f"coach: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
+        named = f"{error.filename}: " if error.filename else ""
+        print(f"coach: {one_line(f'{named}{error.strerror or error}')}", file=sys.stderr)
         return USAGE
     return code
 
@@ -183,14 +187,14 @@ def _profiles_show(arguments: argparse.Namespace) -> int:
 
 def _profiles_check(arguments: argparse.Namespace) -> int:
     """Check every file, whatever is wrong with the one before."""
-    mistakes = []
+    mistakes: list[str] = []
     for file in arguments.files:
         try:
             print(_checked(file))
         except ValueError as error:
-            mistakes.append(str(error))
+            mistakes += getattr(error, "mistakes", (str(error),))
     if mistakes:
-        raise ValueError("\n".join(mistakes))
+        raise Mistakes(mistakes)
     return DONE
 
 

@@ -3,12 +3,21 @@
 import argparse
 import re
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from coach.ordinary import expanded
 
 FASTEST = 240.0  # our judgement: beyond it a reply takes longer than the bridges of the holds allow
+
+
+class Mistakes(ValueError):
+    """Several things that are wrong, each told in a line of its own."""
+
+    def __init__(self, mistakes: Iterable[str]) -> None:
+        self.mistakes = tuple(mistakes)
+        super().__init__("; ".join(self.mistakes))
 
 
 def folder_of(arguments: argparse.Namespace) -> Path | None:

@@ -4,7 +4,7 @@ import argparse
 from datetime import datetime
 from typing import Any
 
-from coach.cli.common import store_of
+from coach.cli.common import Mistakes, store_of
 from coach.cli.exits import DONE
 from coach.cli.rules import verdict_on
 
@@ -48,8 +48,7 @@ def the_job(arguments: argparse.Namespace, named: str | None) -> Any:
     store = store_of(arguments, make=False)
     job = store.named(named) if named else store.open_job()
     if job is None:
-        damaged = "".join(f"\ncoach: {problem}" for problem in store.all()[1])
-        raise ValueError(f"no job is open; coach job new opens one{damaged}")
+        raise Mistakes(("no job is open; coach job new opens one", *map(str, store.all()[1])))
     return job
 
 

@@ -44,11 +44,15 @@ class Job:
     def files(self, *kinds: Kind) -> tuple[tuple[Entry, Path], ...]:
         """Entries of these kinds (all without any) with their paths, in order; what was never written is left out."""
         found = ((entry, self.folder / entry.file) for entry in self.record.entries if not kinds or entry.kind in kinds)
-        return tuple((entry, path) for entry, path in found if path.is_file())
+        return tuple((entry, path) for entry, path in found if path.is_file() and not _leads_out(path))
 
     def missing(self) -> tuple[Entry, ...]:
         """Entries whose file is not there: begun, and nothing was written."""
         return tuple(entry for entry in self.record.entries if not (self.folder / entry.file).is_file())
+
+    def links(self) -> tuple[Entry, ...]:
+        """Entries whose file is a link out of the job's folder: it is not followed."""
+        return tuple(entry for entry in self.record.entries if _leads_out(self.folder / entry.file))
 
     def new_file(self, kind: Kind, began: datetime, note: str = "") -> Path:
         """Reserve a name for a new journal of this job; it is the job's from now on. Nothing is written there yet."""
@@ -265,6 +269,10 @@ def _read(folder: Path) -> JobRecord:
     if record.job != VERSION:
         raise JobDamaged(f"{path}: job format {record.job}, this program reads {VERSION}; use a newer program")
     return _in_order(record, path)
+
+
+def _leads_out(path: Path) -> bool:
+    return path.is_symlink() and path.resolve().parent != path.parent.resolve()
 
 
 def _in_order(record: JobRecord, path: Path) -> JobRecord:

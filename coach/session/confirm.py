@@ -54,6 +54,8 @@ def look_at(job: Job) -> JobSeen:
     read: list[Seen] = []
     unread: dict[str, str] = {}
     frame: tuple[str, Mapping[str, float]] = ("", {})
+    for entry in job.links():
+        unread[entry.file] = f"{entry.file}: a link out of the job's folder; it is not followed"
     for entry, path in job.files():
         try:
             seen = fold(entry, path, frame[1])
