@@ -35,9 +35,14 @@ def _number(found: re.Match[str]) -> str:
     return f"[U+{ord(found[0]):04X}]"
 
 
+def in_line(text: str) -> str:
+    """A line in which something from outside stands: breaks in it become a space, the rest is made visible."""
+    return visible(_BREAKS.sub(" ", text))
+
+
 def one_line(text: str) -> str:
-    """A text from outside in one line: breaks and tabs become a space, the rest is made visible."""
-    return " ".join(visible(_BREAKS.sub(" ", text)).split())
+    """A text from outside in one line, with single spaces."""
+    return " ".join(in_line(text).split())
 
 
 def one_line_all(value: Any) -> Any:

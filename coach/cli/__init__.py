@@ -9,15 +9,15 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from coach import __version__
 from coach.adapter.errors import AdapterError
 from coach.cli import check, demo, drive, importing, jobs, report, rules, screens, simulate
 from coach.cli.common import Mistakes
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
-from coach.cli.terminal import print_json, visible_output
-from coach.visible import one_line
+from coach.cli.terminal import print_json, say, visible_output
+from coach.visible import in_line
 
 REPORT_IT = "Please report it with what you did; COACH_TRACEBACK=1 in the environment shows all of it."
 
@@ -41,7 +41,7 @@ def main(argv: Sequence[str] | None = None) -> int:
                 raise
             from coach.words.faults import where
 
-            print(f"coach: a fault of this program, {where(error)}. {REPORT_IT}", file=sys.stderr)
+            say(f"coach: a fault of this program, {where(error)}. {REPORT_IT}", aside=True)
             return COULD_NOT_TELL
 
 
@@ -51,22 +51,30 @@ def _run(argv: Sequence[str] | None) -> int:
         code: int = arguments.command(arguments)
     except (ValueError, KeyError) as error:  # every error of ours is a ValueError; a KeyError names an unknown profile
         for line in getattr(error, "mistakes", None) or (str(error.args[0] if error.args else error),):
-            print(f"coach: {one_line(line)}", file=sys.stderr)
+            say(f"coach: {line}", aside=True)
         return USAGE
     except BrokenPipeError:
         raise
     except AdapterError as error:
-        print(f"coach: {one_line(str(error))}", file=sys.stderr)
+        say(f"coach: {error}", aside=True)
         return NO_CONNECTION
     except OSError as error:
         named = f"{error.filename}: " if error.filename else ""
-        print(f"coach: {one_line(f'{named}{error.strerror or error}')}", file=sys.stderr)
+        say(f"coach: {named}{error.strerror or error}", aside=True)
         return USAGE
     return code
 
 
+class Parser(argparse.ArgumentParser):
+    """Says what is wrong with the arguments in one line, whatever they hold."""
+
+    def error(self, message: str) -> NoReturn:
+        """Usage, the line, exit code 2."""
+        super().error(in_line(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser: argparse.ArgumentParser = Parser(
         prog="coach", description="Brings a car back to emissions readiness after a repair."
     )
     parser.add_argument("--version", action="version", version=f"coach {__version__}")
@@ -172,7 +180,7 @@ def _profiles_list(arguments: argparse.Namespace) -> int:
         print_json({"schema": "coach.profiles", "version": 1, "profiles": rows})
     else:
         for profile in profiles:
-            print(f"{profile.id:<24} {profile.name}, {len(profile.phase)} phases")
+            say(f"{profile.id:<24} {profile.name}, {len(profile.phase)} phases")
     return DONE
 
 
@@ -190,7 +198,7 @@ def _profiles_check(arguments: argparse.Namespace) -> int:
     mistakes: list[str] = []
     for file in arguments.files:
         try:
-            print(_checked(file))
+            say(_checked(file))
         except ValueError as error:
             mistakes += getattr(error, "mistakes", (str(error),))
     if mistakes:

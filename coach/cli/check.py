@@ -10,7 +10,7 @@ from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.rules import VERDICT_CODES, rule_arguments, verdict_on
 from coach.cli.screens import look_argument, on_screen
-from coach.cli.terminal import print_json
+from coach.cli.terminal import print_json, say
 
 CODES = {"complete": DONE, "incomplete": NOT_READY, "uncertain": COULD_NOT_TELL}
 CONNECT_S = 45.0  # a protocol search may take 30 s, the set-up before it some more
@@ -79,9 +79,9 @@ def keep(found: Any, job: Any) -> None:
     from coach.session.aside import another_car
 
     if another_car(job, vins_of(found.car)):
-        print(
+        say(
             f"  this is not the car of job {job.record.id}, by its VIN: kept, but it counts for nothing there",
-            file=sys.stderr,
+            aside=True,
         )
     kind = "between" if job.files() else "before"
     path = job.new_file(kind, datetime.fromisoformat(found.began))
@@ -89,7 +89,7 @@ def keep(found: Any, job: Any) -> None:
     with JournalWriter(path, header, Context(), overwrite=True) as journal:
         for arrival in found.arrivals:
             journal.write(arrival)
-    print(f"  kept in job {job.record.id} as {path.name}", file=sys.stderr)
+    say(f"  kept in job {job.record.id} as {path.name}", aside=True)
 
 
 def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: Any = None) -> None:
@@ -133,7 +133,7 @@ def run_screen(page: str, look: str) -> None:
 
 
 def _progress(text: str) -> None:
-    print(f"  {text}", file=sys.stderr, flush=True)
+    say(f"  {text}", aside=True)
 
 
 def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
@@ -167,7 +167,7 @@ def read_once(source: Any, label: Literal["live", "simulated"]) -> Any:
         troubles = [a for a in arrivals if isinstance(a, LinkChange) and a.state != "up"]
         if troubles or time.monotonic() > deadline:
             why = troubles[-1].why if troubles else "The car did not answer in time."
-            print(f"coach: {why}", file=sys.stderr)
+            say(f"coach: {why}", aside=True)
             return None
     rest = source.arrivals(0.0)
     kept += rest
@@ -200,7 +200,7 @@ def run_ports(arguments: argparse.Namespace) -> int:
     }
     for row in rows:
         state = words.get(row["answers"] or "", row["why"] or "not opened")
-        print(f"{row['port']:<24} {row['description']:<24} {state}")
+        say(f"{row['port']:<24} {row['description']:<24} {state}")
     if not rows:
         print("no port found: plug the adapter in, or pair it, then try again", file=sys.stderr)
         return NO_CONNECTION

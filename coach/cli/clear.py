@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
-from coach.cli.terminal import ask
+from coach.cli.terminal import ask, say
 
 CODES = {"cleared": DONE, "left": NOT_READY, "refused": NOT_READY, "not_cleared": NOT_READY}
 
@@ -24,7 +24,7 @@ def run(arguments: argparse.Namespace) -> int:
     def confirm(loss: Loss) -> str:
         print(loss_page(loss), flush=True)
         if paths.of_another_car(loss.vins):
-            print(f"This is not the car of job {paths.job_id}, by its VIN: this clear will count for nothing there.")
+            say(f"This is not the car of job {paths.job_id}, by its VIN: this clear will count for nothing there.")
         try:
             return ask("> ")
         except EOFError:
@@ -34,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     paths.check_room()
     wanted = Wanted(the_port(arguments.port), paths, arguments.baud, arguments.protocol)
     try:
-        done = clear(wanted, confirm, lambda text: print(f"  {text}", file=sys.stderr, flush=True))
+        done = clear(wanted, confirm, lambda text: say(f"  {text}", aside=True))
     except (ValueError, OSError, AdapterError, KeyboardInterrupt):
         print("coach: nothing was sent; the car's memory is as it was", file=sys.stderr)
         raise

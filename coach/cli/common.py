@@ -2,11 +2,11 @@
 
 import argparse
 import re
-import sys
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from coach.cli.terminal import say
 from coach.ordinary import expanded
 
 FASTEST = 240.0  # our judgement: beyond it a reply takes longer than the bridges of the holds allow
@@ -55,7 +55,7 @@ def job_of(arguments: argparse.Namespace) -> Any:
     store = store_of(arguments)
     job = store.named(arguments.job) if arguments.job else store.open_job()
     for problem in store.all()[1] if job is None else ():
-        print(f"coach: {problem}", file=sys.stderr)
+        say(f"coach: {problem}", aside=True)
     if job is not None and not job.is_open:
         raise ValueError(f"{job.record.id}: signed off {job.record.signed_off.when}; coach job new opens another")
     if job is not None:

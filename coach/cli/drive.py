@@ -13,7 +13,7 @@ from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
 from coach.cli.rules import rule_arguments, vehicle_by
 from coach.cli.screens import look_argument, on_screen, told
-from coach.cli.terminal import ask
+from coach.cli.terminal import ask, say
 
 STEP_S = 0.25
 AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
@@ -202,7 +202,7 @@ def _connect(drive: Any, lines: Lines) -> bool:
         lines.take(drive, drive.step(STEP_S))
         if drive.link.state != "up" and drive.link.why and drive.link.why != told:
             told = drive.link.why
-            print(f"coach: {told}", file=sys.stderr, flush=True)
+            say(f"coach: {told}", aside=True)
         if drive.state == "connecting" and drive.source.now() > AWAY_S:
             return False
     return True

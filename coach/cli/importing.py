@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import DONE
-from coach.cli.terminal import rewrite
+from coach.cli.terminal import rewrite, say
 
 if TYPE_CHECKING:
     from coach.importer.imported import Imported, Report
@@ -77,8 +77,8 @@ def run(arguments: argparse.Namespace) -> int:
             _write(found, arguments.output, imported_header(found), context, arguments.overwrite)
     tell(found.report)
     if arguments.profile is None:
-        print(f"no profile named: taken {profile}; --profile names another", file=sys.stderr)
-    print(arguments.output)
+        say(f"no profile named: taken {profile}; --profile names another", aside=True)
+    say(str(arguments.output))
     return DONE
 
 
@@ -92,7 +92,7 @@ def _write(found: "Imported", output: Path, header: "Header", context: "Context"
                 journal.write(arrival)
     except KeyboardInterrupt:  # it may come before the writer can clean up behind itself
         output.with_name(output.name + ".part").unlink(missing_ok=True)
-        print(f"{output}: not written", file=sys.stderr)
+        say(f"{output}: not written", aside=True)
         raise
 
 
@@ -101,7 +101,7 @@ def tell(report: "Report") -> None:
     from coach.words.imports import report_lines
 
     for line in report_lines(report):
-        print(line, file=sys.stderr)
+        say(line, aside=True)
 
 
 @contextmanager

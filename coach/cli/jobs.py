@@ -1,7 +1,6 @@
 """`coach job`, `coach clear`: one repair from the first read-out to the sign-off."""
 
 import argparse
-import sys
 from datetime import datetime
 from typing import Any
 
@@ -9,7 +8,7 @@ from coach.cli.common import link_arguments, store_of
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 from coach.cli.repair import change, choices, monitor_argument, odometer_km, say_unknown, sign_off, the_job
 from coach.cli.rules import rule_arguments
-from coach.cli.terminal import print_json
+from coach.cli.terminal import print_json, say
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -75,7 +74,7 @@ def _new(arguments: argparse.Namespace) -> int:
     now, km = datetime.now().astimezone(), odometer_km(arguments)
     chosen = choices(arguments)
     job = store_of(arguments).new(now, tuple(arguments.code), arguments.part, arguments.note, km, chosen=chosen)
-    print(f"{job.record.id}: open. coach check reads the car into it; coach clear and coach drive go on with it.")
+    say(f"{job.record.id}: open. coach check reads the car into it; coach clear and coach drive go on with it.")
     say_unknown(job)
     return DONE
 
@@ -90,7 +89,7 @@ def _list(arguments: argparse.Namespace) -> int:
     else:
         print(jobs_page(jobs))
     for problem in damaged:
-        print(f"coach: {problem}", file=sys.stderr)
+        say(f"coach: {problem}", aside=True)
     return DONE
 
 

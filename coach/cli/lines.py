@@ -1,9 +1,9 @@
 """Plain lines of a drive: what is said, when. For terminals without a screen, logs, screen readers and pipes."""
 
-import sys
 from collections.abc import Callable, Iterable
 from typing import Any
 
+from coach.cli.terminal import say
 from coach.words.faults import Guard
 
 
@@ -19,13 +19,13 @@ class Lines:
 
     def say(self, text: str) -> None:
         """One line."""
-        print(text, flush=True)
+        say(text)
 
     def progress(self, text: str) -> None:
         """What the link is doing; each thing once."""
         if text != self._said:
             self._said = text
-            print(f"  {text}", file=sys.stderr, flush=True)
+            say(f"  {text}", aside=True)
 
     def take(self, drive: Any, happened: tuple[Any, ...]) -> None:
         """What is to be said of what happened; nothing before the page before the drive has been said."""

@@ -7,6 +7,7 @@ from typing import Any
 from coach.cli.common import Mistakes, store_of
 from coach.cli.exits import DONE
 from coach.cli.rules import verdict_on
+from coach.cli.terminal import say
 
 
 def monitor_argument(parser: argparse.ArgumentParser) -> None:
@@ -59,7 +60,7 @@ def change(arguments: argparse.Namespace) -> int:
         raise ValueError(f"{job.record.id}: signed off {job.record.signed_off.when}; coach job new opens another")
     km = odometer_km(arguments)
     job.repaired(tuple(arguments.code), arguments.part, arguments.note, km, choices(arguments))
-    print(f"{job.record.id}: changed.")
+    say(f"{job.record.id}: changed.")
     say_unknown(job)
     return DONE
 
@@ -70,7 +71,7 @@ def say_unknown(job: Any) -> None:
 
     for code in job.record.codes:
         if all(assignment(code, kind, job.record.chosen.get(code)) is None for kind in ("spark", "compression")):
-            print(
+            say(
                 f"  {code} is in no table: whether its repair is confirmed cannot be said. If you know which monitor"
                 f" watches for it: coach job change --monitor {code}=MONITOR"
             )
@@ -102,7 +103,7 @@ def sign_off(arguments: argparse.Namespace) -> int:
         )
     job.sign_off(done)
     said = ", ".join(part for part in (states, f"{done.verdict} by {done.rule}" if done.rule else "") if part)
-    print(f"{job.record.id}: signed off" + (f", {said}." if said else "."))
+    say(f"{job.record.id}: signed off" + (f", {said}." if said else "."))
     return DONE
 
 

@@ -9,6 +9,7 @@ from coach.cli import importing
 from coach.cli.common import store_of
 from coach.cli.exits import DONE
 from coach.cli.rules import rule_arguments
+from coach.cli.terminal import say
 from coach.ordinary import is_there
 from coach.visible import json_text
 
@@ -62,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(content.decode(errors="replace").removesuffix("\n"))
     else:
         put(out, content)
-        print(out)
+        say(str(out))
     return DONE
 
 

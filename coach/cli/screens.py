@@ -5,6 +5,7 @@ import sys
 from typing import Any
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+from coach.cli.terminal import say
 
 LOOKS = ("dark", "light")
 
@@ -47,13 +48,13 @@ def told(ended: Any) -> int:
     if ended is None:
         return COULD_NOT_TELL
     if ended.problem:
-        print(f"coach: {ended.problem}", file=sys.stderr)
+        say(f"coach: {ended.problem}", aside=True)
     if ended.path:
-        print(f"The journal: {ended.path}" + (", not to the end of the drive:" if ended.unrecorded else ""))
+        say(f"The journal: {ended.path}" + (", not to the end of the drive:" if ended.unrecorded else ""))
     if ended.unrecorded:
-        print(f"  {ended.unrecorded}")
+        say(f"  {ended.unrecorded}")
     for text in ended.lines:
-        print(text)
+        say(text)
     if ended.reached:
         return DONE
     return NOT_READY if ended.lines and not ended.problem else COULD_NOT_TELL

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, TextIO
 
-from coach.visible import json_text, visible
+from coach.visible import in_line, json_text, visible
 
 
 class VisibleOutput(io.TextIOBase):
@@ -72,6 +72,11 @@ def rewrite(text: str) -> None:
     """Write over the line of standard error that stands there."""
     if isinstance(sys.stderr, VisibleOutput):
         sys.stderr.rewrite(text)
+
+
+def say(text: str, *, aside: bool = False) -> None:
+    """One line, whatever stands in it, at once; `aside`: on standard error."""
+    print(in_line(text), file=sys.stderr if aside else sys.stdout, flush=True)
 
 
 def print_json(document: Any) -> None:

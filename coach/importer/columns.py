@@ -6,6 +6,7 @@ from difflib import get_close_matches
 
 from coach.importer.names import NAMES, UNITLESS, plain, unit_of
 from coach.j1979.signals import SIGNALS
+from coach.visible import one_line
 
 
 class ImportProblem(ValueError):
@@ -96,7 +97,7 @@ def column_option(header: str) -> str:
 
 def on_a_line(header: str) -> str:
     """A header as a message shows it: in one line, and no longer than one."""
-    return " ".join("".join(letter if letter.isprintable() else " " for letter in header).split())[:60]
+    return one_line(header)[:60]
 
 
 def mapped(index: int, header: str, wanted: str) -> Column:

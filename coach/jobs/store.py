@@ -289,7 +289,7 @@ def _in_order(record: JobRecord, path: Path) -> JobRecord:
     for entry in record.entries:
         if not is_moment(entry.when):
             raise JobDamaged(f"{path}: {entry.when!r}, of {entry.file}, is no moment in ISO 8601 a car has seen")
-    return replace(record, codes=codes)
+    return replace(record, codes=codes, id=path.parent.name)  # by its folder's name it is found
 
 
 def _write(folder: Path, record: JobRecord) -> None:

@@ -142,5 +142,6 @@ def serve(*, host: str = LOOPBACK, port: int = PORT, us: bool = False, folder: s
     try:
         check_free(host, port)  # else the address would be told before it is known to be ours
         server(arguments, host=host, port=port).serve()
-    except OSError as error:
-        raise ValueError(f"{host}, port {port}: {error.strerror or error}; name another port or address") from None
+    except (OSError, TypeError, OverflowError) as error:  # the last two: what can be no address, and no port
+        why = getattr(error, "strerror", None) or error
+        raise ValueError(f"{host}, port {port}: {why}; name another port or address") from None

@@ -7,7 +7,7 @@ from coach.importer.columns import column_option, on_a_line
 from coach.importer.imported import Report
 from coach.importer.table import TableReport
 from coach.importer.transcript import TranscriptReport
-from coach.visible import one_line
+from coach.visible import in_line
 from coach.words.units import clock, listed, span
 
 _ALONE = "questions for readiness or codes put to one control unit alone, what others would say is not in it"
@@ -22,7 +22,7 @@ def report_lines(report: Report) -> list[str]:
         lines = list(_capture(report))
     else:
         lines = list(_transcript(report)) if isinstance(report, TranscriptReport) else _table(report)
-    return [line[: len(line) - len(line.lstrip(" "))] + one_line(line) for line in lines]
+    return [in_line(line) for line in lines]
 
 
 def _headers(headers: Sequence[str]) -> str:

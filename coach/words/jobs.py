@@ -15,6 +15,7 @@ from coach.jobs.store import Job
 from coach.session.confirm import JobSeen
 from coach.session.next_drive import NextDrive, next_drive
 from coach.session.seen import Seen
+from coach.visible import one_line
 from coach.words.clearing import OWN, RELEARN
 from coach.words.confirmation import (
     CONFIRMED,
@@ -44,8 +45,8 @@ def jobs_page(jobs: tuple[Job, ...]) -> str:
     if not jobs:
         return "No job yet. coach job new --code P0420 --part 'catalyst' opens one."
     return "\n".join(
-        f"{job.record.id:<26} {'open' if job.is_open else 'signed off':<11} "
-        f"{', '.join(job.record.codes) or 'no code'}; {job.record.part or 'no part named'}; "
+        f"{one_line(job.record.id):<26} {'open' if job.is_open else 'signed off':<11} "
+        f"{', '.join(job.record.codes) or 'no code'}; {one_line(job.record.part) or 'no part named'}; "
         + files_words(len(job.record.entries))
         for job in jobs
     )
@@ -62,10 +63,10 @@ def no_codes(typed: str) -> str:
 def job_line(job: Job) -> str:
     """One job in one line, as somebody remembers it: the code, the part, since when."""
     record = job.record
-    what = ", ".join(part for part in (", ".join(record.codes), record.part) if part) or "no code named"
+    what = ", ".join(part for part in (", ".join(record.codes), one_line(record.part)) if part) or "no code named"
     if record.signed_off is not None:
-        return f"{what}: signed off {record.signed_off.when[:10]}"
-    return f"{what}: open since {record.opened[:10]}, {files_words(len(record.entries))}"
+        return f"{what}: signed off {one_line(record.signed_off.when[:10])}"
+    return f"{what}: open since {one_line(record.opened[:10])}, {files_words(len(record.entries))}"
 
 
 def files_words(count: int) -> str:
@@ -88,7 +89,7 @@ def job_heading(seen: JobSeen) -> str:
 def job_page(seen: JobSeen, units: Units) -> str:
     """One job, what matters first: what was repaired, whether that is confirmed, the car as last read, what is next."""
     record = seen.job.record
-    lines = [f"Job {record.id}, opened {when_words(record.opened)}", *_what(seen, units)]
+    lines = [f"Job {one_line(record.id)}, opened {when_words(record.opened)}", *_what(seen, units)]
     if any(one.header.source == "simulated" for one in seen.files):
         lines.insert(1, "SIMULATED: this is no real car.")
     if record.signed_off is not None:
@@ -155,9 +156,9 @@ def next_drive_lines(ahead: NextDrive) -> Iterator[str]:
 
 def _what(seen: JobSeen, units: Units) -> Iterator[str]:
     record = seen.job.record
-    yield f"Repaired: {', '.join(record.codes) or 'no code named'}; {record.part or 'no part named'}"
+    yield f"Repaired: {', '.join(record.codes) or 'no code named'}; {one_line(record.part) or 'no part named'}"
     if record.note:
-        yield f"Note: {record.note}"
+        yield f"Note: {one_line(record.note)}"
     if record.odometer_km is not None:
         yield f"Odometer: {units.distance(record.odometer_km)}"
 
@@ -167,7 +168,7 @@ def _files(seen: JobSeen) -> Iterator[str]:
     for one in seen.files:
         label = " SIMULATED" if one.header.source == "simulated" else ""
         kind = "clear, unproved" if one.entry.kind == "clear" and not one.confirmed_clear else KINDS[one.entry.kind]
-        what = f"{when_words(one.entry.when)}  {kind:<16} {one.entry.file}"
+        what = f"{when_words(one.entry.when)}  {kind:<16} {one_line(one.entry.file)}"
         yield f"{what}, {span(one.end_t)}{label}{_bad(one)}"
         ends = one.car.monitor_states()
         turned = [
@@ -176,11 +177,11 @@ def _files(seen: JobSeen) -> Iterator[str]:
         if turned:
             yield f"{'':<18}became complete: {_names(turned)}"
         before = ends
-    yield from (f"not readable: {why}" for why in seen.unread)
-    yield from (f"{one.seen.entry.file}: {ASIDE[one.why]}" for one in seen.aside)
+    yield from (f"not readable: {one_line(why)}" for why in seen.unread)
+    yield from (f"{one_line(one.seen.entry.file)}: {ASIDE[one.why]}" for one in seen.aside)
     if seen.reset_in is not None:
-        yield f"{seen.reset_in.entry.file}: {RESET}"
-    yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
+        yield f"{one_line(seen.reset_in.entry.file)}: {RESET}"
+    yield from (f"begun, nothing written: {one_line(entry.file)}" for entry in seen.job.missing())
     if not (seen.files or seen.unread or seen.aside):
         yield "none yet"
 
@@ -211,6 +212,10 @@ def _as_read(seen: Seen) -> Iterator[str]:
 
 def signed_words(done: SignOff) -> Iterator[str]:
     """The end of a job: what was said, by which rule, of what date and how sure, and what was open then."""
+    yield from map(one_line, _signed_words(done))
+
+
+def _signed_words(done: SignOff) -> Iterator[str]:
     by = f", {done.verdict} by {done.rule}" if done.rule else ""
     yield f"{when_words(done.when)}: {done.outcome or 'no code was named'}{by}. {done.note}".rstrip()
     if done.read_at:

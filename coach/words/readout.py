@@ -10,6 +10,7 @@ from coach.car.readout import EcuReadout, units_of
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.signals import SIGNALS
 from coach.j1979.test_results import TESTS, TestResult
+from coach.visible import in_line
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.units import Units, listed, span
 
@@ -51,7 +52,7 @@ def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
         ["Could not be read", *_problems(found.car, ecus)],
         ["Next", *_next(found.car)],
     ]
-    return "\n\n".join("\n".join(part) for part in parts if len(part) > 1)
+    return "\n\n".join("\n".join(map(in_line, part)) for part in parts if len(part) > 1)
 
 
 def _head(found: ReadOut) -> Iterator[str]:
