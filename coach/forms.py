@@ -14,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 from coach.visible import one_line_all
 
 LARGEST = 1e9  # our judgement: no year, mile, pound, minute or count of a profile or a rule is larger
+MOST_DOTS = 64  # our judgement: a key of ours has three parts; a text before an equals sign may have more dots
 Form = TypeVar("Form", bound=BaseModel)
 
 
@@ -25,17 +26,27 @@ def read_form(
     `place`: takes what is no key out of the path of a mistake. Texts come in one line, what is hidden in them visible.
     """
     try:
-        table = one_line_all(tomllib.loads(text))
-    except RecursionError:
-        return None, ["not TOML that can be read: tables or lists too deep in each other"]
-    except ValueError as error:  # not TOML, or a number that Python does not read
-        return None, [f"not TOML: {error}"]
+        table = one_line_all(read_toml(text))
+    except ValueError as error:
+        return None, [str(error)]
     if _beyond_measure(table):
         return None, [f"a number in it is beyond all measure: none of ours is larger than {LARGEST:.0g}"]
     try:
         return form.model_validate(table), []
     except ValidationError as error:
         return None, [_worded(found, place(found["loc"]), schema) for found in error.errors()]
+
+
+def read_toml(text: str) -> dict[str, Any]:
+    """The table of a TOML text. ValueError, one line, for what is none or too deep in itself."""
+    try:
+        if any(line.partition("=")[0].count(".") > MOST_DOTS for line in text.splitlines()):
+            raise RecursionError  # keys in keys take the reader of TOML for ever
+        return tomllib.loads(text)
+    except RecursionError:
+        raise ValueError("tables or lists too deep in each other") from None
+    except ValueError as error:  # no TOML, or a number that Python does not read
+        raise ValueError(f"not TOML: {error}") from None
 
 
 def _beyond_measure(value: Any) -> bool:

@@ -7,6 +7,7 @@ import stat
 from pathlib import Path
 
 SMALL_BYTES = 4 << 20  # our judgement: the longest profile, rule, mapping or record of ours is a hundredth of it
+LONGEST_NAME = 400  # letters of a name that a message repeats; our judgement: two lines of a wide terminal
 _KINDS = (
     (stat.S_ISDIR, "a folder; name a file in it"),
     (stat.S_ISFIFO, "a pipe, not a file; save what it gives first"),
@@ -23,6 +24,7 @@ class NoOrdinaryFile(ValueError):
 def check_ordinary(path: Path, name: str = "") -> None:
     """NoOrdinaryFile when it is not there, or not a file. `name`: what the file is called in the message."""
     name = name or str(path)
+    name = name if len(name) <= LONGEST_NAME else f"{name[:LONGEST_NAME]}…"
     try:
         mode = path.stat().st_mode
     except FileNotFoundError:

@@ -53,10 +53,15 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(arguments: argparse.Namespace) -> int:
     """Begin or go on, coach until the target is reached or the user ends it."""
     from coach.cli.common import job_of, the_port
-    from coach.session.live import begin, go_on
+    from coach.session.live import a_profile, begin, go_on
+    from coach.session.rules import a_rule
 
     lines = Lines(arguments.us)
     _check_numbers(arguments)
+    if arguments.profile:  # what cannot be used is said before the car is asked
+        a_profile(arguments.profile)
+    if arguments.rules:
+        a_rule(arguments.rules)
     job = job_of(arguments)
     wanted = _wanted(arguments, the_port(arguments.port), job)
     broken = _broken_off(arguments, lines, job)

@@ -161,19 +161,16 @@ class _Progress:
 
 def mapping_of(arguments: argparse.Namespace) -> dict[str, str]:
     """What the user says of a table's columns."""
-    import tomllib
-
+    from coach.forms import read_toml
     from coach.ordinary import small_text
 
     mapping: dict[str, str] = {}
     if arguments.mapping is not None:
         text = small_text(arguments.mapping)
         try:
-            table = tomllib.loads(text)
-        except RecursionError:
-            raise ValueError(f"{arguments.mapping}: tables or lists too deep in each other") from None
+            table = read_toml(text)
         except ValueError as error:
-            raise ValueError(f"{arguments.mapping}: not TOML: {error}") from None
+            raise ValueError(f"{arguments.mapping}: {error}") from None
         columns = table.get("columns")
         if not isinstance(columns, dict) or not all(isinstance(value, str) for value in columns.values()):
             raise ValueError(f'{arguments.mapping}: needs a table [columns] with "HEADER" = "SIGNAL:UNIT"')

@@ -46,7 +46,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(arguments: argparse.Namespace) -> int:
     """Make the report; what keeps it from being written is said before the work."""
     from coach.report.files import check_place, form_of, put
+    from coach.session.rules import a_rule
 
+    if arguments.rules:
+        a_rule(arguments.rules)
     out = Path(arguments.output) if arguments.output not in (None, "-") else None
     form = "json" if arguments.json else form_of(out) if out is not None else "text"
     if out is not None:

@@ -30,7 +30,7 @@ from tests.inspection.line import MemoryPort
 from tests.inspection.story import QUICK
 from tests.session.in_process import InProcessSource
 
-ENDS_S = 25.0  # of the car's time: then the user ends the drive
+ENDS_S = 30.0  # of the car's time: then the user ends the drive
 
 
 @pytest.fixture(scope="module")
@@ -69,6 +69,7 @@ class EvilSource(InProcessSource):
         car = evil_car()
         super().__init__(car, Driver(car))
         self._progress = progress
+        self.ended = False
 
     def start(self) -> None:
         super().start()
@@ -76,7 +77,8 @@ class EvilSource(InProcessSource):
         self.info = LinkInfo(EVIL, EVIL, True)
 
     def arrivals(self, timeout_s: float) -> Any:
-        if self.now() > ENDS_S and not self.closed:
+        if self.now() > ENDS_S and not self.ended:
+            self.ended = True
             raise KeyboardInterrupt
         return super().arrivals(timeout_s)
 
@@ -231,6 +233,7 @@ def test_no_command_obeys_what_it_is_told(
     assert "fault of this program" not in said.err, said.err
     assert code in told.codes, (code, said.err)
     harmless(said.out + said.err, told.shows)
+    assert name != "drive" or code == 2 or "Ending the drive." in said.out, said.out
     assert not said.out.startswith("{") or json.loads(said.out)
 
 

@@ -7,6 +7,7 @@ import pkgutil
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from importlib import import_module
+from os import mkfifo
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
@@ -35,6 +36,7 @@ from coach.session.review import review
 from coach.visible import HIDDEN, visible
 from coach.words.readout import ReadOut, readout_page
 from coach.words.units import Units
+from tests.cli.test_hostile_files import RECORDINGS, damaged_records
 from tests.hostile import EVIL, EVIL_NAME, World, evil_journal, harmless, world
 from tests.screen.cars import StillFeed, text_of, until
 
@@ -221,6 +223,27 @@ async def test_a_widget_that_forgets_all_of_it_steers_nothing_all_the_same() -> 
         app.notify(EVIL, title=EVIL, markup=False)
         await until(pilot, lambda: text_of(app).count("etc/passwd") >= 3)
         assert HIDDEN.search(text_of(app)) is None
+
+
+@pytest.mark.asyncio
+async def test_the_start_stands_whatever_lies_in_the_folder_and_is_typed(tmp_path: Path) -> None:
+    damaged_records(JobStore(tmp_path))
+    (tmp_path / "drives").mkdir()
+    mkfifo(tmp_path / "drives" / "drive-2026-11-25-0640.journal")
+    for name in ("marks", "nested alone", "year 9999", "zeros", "nested line"):
+        (tmp_path / "drives" / f"drive-{name}.journal").write_bytes(RECORDINGS[name][0])
+    start = StartScreen(Chosen(folder=tmp_path), lambda: PORTS)
+    app = CoachApp(start)
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await settled(pilot)
+        await until(pilot, lambda: "job.json" in text_of(app))
+        for typed in ("~nobody-of-that-name/x", "x" * 5000, str(tmp_path), "/dev/zero", EVIL):
+            await pilot.press("o")
+            app.screen.query_one(Input).value = typed
+            await pilot.press("enter")
+            await until(pilot, lambda: "whole" in text_of(app))
+            await pilot.press("escape")
+        assert app.screen is start
 
 
 def test_a_speech_program_is_handed_no_command_and_no_hidden_character() -> None:
