@@ -28,6 +28,7 @@ LONGEST_LINE = 1 << 20  # our judgement: a record of over a megabyte is no recor
 BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
 BOMB_RATIO = 100  # our judgement: journals of real drives compress about twentyfold
 BAD_KEPT = 100
+LONGEST_ADDRESS = 16  # letters; our judgement: the longest there is has eight
 MOST_UNITS = 64  # our judgement: a heavy lorry has a dozen that speak of emissions
 MOST_NOTES_BYTES, NOTE_BYTES = 8 << 20, 200
 """Our judgement: forty thousand empty notes, each of so many bytes in the memory, are no drive."""
@@ -99,18 +100,20 @@ class JournalReader:
             return None
         if isinstance(record, Mark):
             self._weigh(record)
-        elif isinstance(record, Answer) and record.ecu not in self._units and not self._met(record.ecu):
-            self.report.bad(number, f"{record.ecu}, one more control unit than any car has")
+        elif isinstance(record, Answer) and record.ecu not in self._units and (why := self._met(record.ecu)):
+            self.report.bad(number, why)
             return None
         self.report.arrivals += 1
         return record
 
-    def _met(self, address: str) -> bool:
-        """Note a control unit heard for the first time; false when there are too many to be a car's."""
+    def _met(self, address: str) -> str:
+        """Note a control unit heard for the first time; why not, where it is none or there are too many."""
+        if not address.isalnum() or len(address) > LONGEST_ADDRESS:
+            return f"{address[:40]!r} is no address of a control unit"
         if len(self._units) >= MOST_UNITS:
-            return False
+            return f"{address}, one more control unit than any car has"
         self._units.add(address)
-        return True
+        return ""
 
     def _weigh(self, note: Mark) -> None:
         self._notes_bytes += NOTE_BYTES + len(note.text)

@@ -64,8 +64,7 @@ class Footer(Struct, frozen=True):
 
 UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 """What decoding raises: no JSON, another form, no UTF-8, or lists too deep in each other."""
-LONGEST_ASK, LONGEST_ADDRESS = 128, 16
-"""Letters, our judgement: a request of any service is shorter, and so is the address of a control unit."""
+LONGEST_ASK = 128  # letters; our judgement: a request of any service is shorter
 
 
 class UnknownRecord(Struct, frozen=True):
@@ -119,8 +118,6 @@ def decode_line(line: bytes) -> Arrival | Footer | UnknownRecord:
         raise BadLine(f"time {t} out of range")
     t = round(t, 3)
     if fields.hex is not None and fields.ecu is not None:
-        if not fields.ecu.isalnum() or len(fields.ecu) > LONGEST_ADDRESS:
-            raise BadLine(f"{fields.ecu[:40]!r} is no address of a control unit")
         try:
             return Answer(t, fields.rq, fields.ecu, bytes.fromhex(fields.hex))
         except ValueError:
