@@ -131,6 +131,45 @@ class CodesCleared(CarHappening, frozen=True):
     after: float | None
 
 
+class ClearSent(CarHappening, frozen=True):
+    """A clear was sent, to all units or to one; what was read before it does not stand until it is read again."""
+
+    to: str | None
+
+
+class ClearProved(CarHappening, frozen=True):
+    """Every unit has shown the clear that was sent."""
+
+
+class AnotherCarAnswered(CarHappening, frozen=True):
+    """A unit told another VIN than before: it is another car, and nothing of it is a word about the first one."""
+
+    ecu: str
+    sign: str
+
+
+class UnitChanged(CarHappening, frozen=True):
+    """A unit told another CALID or CVN, or a second VIN: reprogrammed, replaced, or another car. `sign`: which."""
+
+    ecu: str
+    sign: str
+
+
+class FindingDoubted(CarHappening, frozen=True):
+    """A finding that could be said cannot be said now: `item` by service and PID, or "identity"; of which units."""
+
+    item: str
+    why: str
+    units: tuple[str, ...]
+
+
+class FindingSettled(CarHappening, frozen=True):
+    """Clean answers of every unit ended a doubt that stood for `doubted_s`."""
+
+    item: str
+    doubted_s: float
+
+
 class AnswerUnusable(CarHappening, frozen=True):
     """An answer could not be used, the first of its kind: `why` is not_asked, malformed, wrong_echo, unparsed, refused,
     no_answer or garbled. `detail` quotes the decoder or the adapter."""

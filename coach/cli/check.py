@@ -12,7 +12,7 @@ from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.rules import VERDICT_CODES, rule_arguments, verdict_on
 from coach.cli.screens import look_argument, on_screen
 
-CODES = {"complete": DONE, "incomplete": NOT_READY, "uncertain": COULD_NOT_TELL}
+CODES = {"complete": DONE, "incomplete": NOT_READY, "fault": NOT_READY, "uncertain": COULD_NOT_TELL}
 CONNECT_S = 45.0  # a protocol search may take 30 s, the set-up before it some more
 LONGEST_S = 180.0  # our judgement: the slowest car on a slow adapter is read within three minutes
 
@@ -51,7 +51,6 @@ def run_check(arguments: argparse.Namespace) -> int:
     from coach.adapter.source import LiveSource
     from coach.cli.common import job_of, the_port
     from coach.session.rules import a_rule
-    from coach.words.readout import verdict
 
     if arguments.rules:
         a_rule(arguments.rules)  # a rule that is not there is said before the car is asked
@@ -67,7 +66,7 @@ def run_check(arguments: argparse.Namespace) -> int:
     print_readout(found, arguments, judged, job)
     if job is not None:
         keep(found, job)
-    return CODES[verdict(found.car)] if judged is None else VERDICT_CODES[judged[0].outcome]
+    return CODES[found.car.conclude().standing] if judged is None else VERDICT_CODES[judged[0].outcome]
 
 
 def keep(found: Any, job: Any) -> None:
@@ -97,7 +96,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     from coach.inspection.before import before_the_drive
     from coach.inspection.findings import findings_of
     from coach.words.clearing import checks_page
-    from coach.words.readout import readout_page, verdict
+    from coach.words.readout import readout_page
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
     from coach.words.verdicts import headline, verdict_document, verdict_page
@@ -111,7 +110,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     parts = [readout_page(found, units, arguments.vin)]
     if judged is not None:
         parts.insert(0, f"{headline(judged[0])} The reasons stand at the end.")
-    if verdict(found.car) != "complete":
+    if found.car.conclude().standing != "complete":
         repaired, codes = (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
         checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)
         parts.append(f"Before a drive\n{checks_page(checks, units)}")

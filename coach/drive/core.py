@@ -25,6 +25,7 @@ from coach.car.happenings import (
     MonitorChanged,
     TimeResumed,
 )
+from coach.car.known import known_from
 from coach.drive.build import Built, build, build_needs, build_trackers
 from coach.drive.causes import CAUSES
 from coach.drive.facts import Facts
@@ -95,8 +96,10 @@ class Core:
         )
 
     def learn(self, known: Mapping[str, Any]) -> None:
-        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct, and `repaired`, the monitor of each
-        repaired code, which is driven for first. Other keys are left alone."""
+        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct, `repaired`, the monitor of each
+        repaired code, which is driven for first, and `car`, what is known of it. Other keys are left alone."""
+        if "car" in known:
+            self.car.remember(known_from(known["car"]))
         self.facts.learn(known)
         self.wanted.learn(known)
         self.stop.repaired = self.wanted.repaired_codes

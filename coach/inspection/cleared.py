@@ -6,7 +6,7 @@ An ECU that stays silent has not confirmed it.
 from dataclasses import dataclass
 
 from coach.car.car import Car
-from coach.car.ecus import Ecu
+from coach.car.ecus import ITEMS, READINESS, Ecu
 from coach.j1979.monitors import CONTINUOUS
 
 WORD = "clear"
@@ -97,7 +97,7 @@ def _one(before: Ecu, ecu: Ecu | None, confirmed: frozenset[str]) -> EcuCleared:
         return EcuCleared(address, address in confirmed, None, None)
     reset, kept, shows = _readiness(before, ecu)
     codes = ecu.codes.get("stored")
-    doubtful = codes is None or codes.codes is None or codes.uncertain is not None or "03" in ecu.silent
+    doubtful = codes is None or codes.codes is None or ecu.why_not(ITEMS["stored"]) is not None
     gone = None if doubtful or codes is None else not codes.codes
     return EcuCleared(address, address in confirmed, reset, gone, kept, shows, _had(before))
 
@@ -112,7 +112,7 @@ def _had(ecu: Ecu) -> bool:
 def _readiness(before: Ecu, ecu: Ecu) -> tuple[bool | None, tuple[str, ...], bool]:
     """Whether it is reset, what is still complete, and whether this unit could show it. A silent one has not shown."""
     readiness = ecu.readiness
-    if readiness is None or ecu.readiness_uncertain is not None or "01 01" in ecu.silent:
+    if readiness is None or ecu.why_not(READINESS) is not None:
         return None, (), before.claims_readiness() or ecu.claims_readiness()
     telling = readiness.supported - set(CONTINUOUS)
     kept = tuple(sorted(telling & readiness.complete))

@@ -6,7 +6,6 @@ None is unknown or uncertain everywhere, and never clean.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from coach.car.ecus import said_codes
 from coach.car.happenings import MonitorState
 from coach.car.state import CarState
 from coach.inspection.schema import Fuel
@@ -20,12 +19,12 @@ KM_PER_MILE = 1.609344
 class Found:
     """Codes of one kind: `certain` none unless every ECU that should have answered did; `said` by anyone.
 
-    `offered`: some ECU knows the service.
+    `offered`: false where the car is known to be older than the service; none where nobody can say.
     """
 
     certain: tuple[str, ...] | None
     said: tuple[str, ...] = ()
-    offered: bool = True
+    offered: bool | None = True
 
     @property
     def present(self) -> tuple[str, ...]:
@@ -100,6 +99,5 @@ def _lowest(state: CarState, signal: str) -> float | None:
 
 
 def _found(state: CarState, kind: str) -> Found:
-    ecus = tuple(state.ecus.values())
-    offered = any(kind in ecu.codes and ecu.codes[kind].codes is not None for ecu in ecus)
-    return Found(state.codes(kind), said_codes(ecus, kind), offered)
+    found = state.conclude().codes[kind]
+    return Found(found.certain, found.said, found.offered)

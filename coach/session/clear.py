@@ -26,7 +26,6 @@ from coach.adapter.source import sleepless_clock
 from coach.adapter.wire import Deadlines
 from coach.car.arrivals import Arrival, Choice, LinkChange, Outcome, Reading, Request
 from coach.car.car import Car
-from coach.car.ecus import said_codes
 from coach.car.readout import units_of, vins_of
 from coach.inspection.cleared import WORD, EcuCleared, Hurdle, Loss, cleared_ecus, whole
 from coach.journal.errors import JournalError
@@ -128,15 +127,15 @@ def clear(
 
 def _loss(car: Car) -> Loss:
     ecus = tuple(car.ecus.values())
-    said = units_of(car)
+    said, told = units_of(car), car.conclude().codes
     volts = car.values.get("module_v", car.values.get("adapter_v"))
     return Loss(
         lost_monitors=tuple(sorted({m for ecu in ecus if ecu.readiness for m in ecu.readiness.complete})),
-        stored=said_codes(ecus, "stored"),
-        pending=said_codes(ecus, "pending"),
+        stored=told["stored"].said,
+        pending=told["pending"].said,
         frozen_by=tuple(one.frozen_by for one in said if one.frozen_by is not None),
         has_tests=any(one.tests for one in said),
-        permanent=said_codes(ecus, "permanent"),
+        permanent=told["permanent"].said,
         has_counters=any(one.in_use is not None for one in said),
         voltage_v=volts,
         fuel_pct=car.values.get("fuel_level_pct"),

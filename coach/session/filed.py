@@ -11,8 +11,8 @@ from typing import Literal
 
 from coach.drive.profile import parse_profile
 from coach.inspection.forecast import Forecast, forecasts
-from coach.inspection.model_year import ModelYear
 from coach.inspection.verdict import Verdict
+from coach.j1979.model_year import ModelYear
 from coach.jobs.store import Job
 from coach.library import profile_text
 from coach.session.confirm import JobSeen, look_at

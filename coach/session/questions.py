@@ -89,11 +89,12 @@ def readout(car: Car) -> Iterator[str]:
 
 
 def parting(car: Car) -> Iterator[str]:
-    """After the last key-off and key-on: the findings, whether a new cycle began, and what the monitors measured.
+    """After the last key-off and key-on: whose car it is, the findings, whether a new cycle began, and the tests.
 
     Where a code came up the frame it left is read too: it says under which conditions.
     """
     yield "0100"
+    yield from car.signs.wanted
     yield from FINDINGS
     yield from (f"01{pid:02X}" for pid in (0x0C, 0x1F, 0x30, 0x31) if offers(car, 0x01, pid))
     yield from _freeze_frame(car)

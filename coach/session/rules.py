@@ -8,9 +8,9 @@ from coach.car.car import Car
 from coach.car.readout import vins_of
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
-from coach.inspection.model_year import ModelYear, model_year
 from coach.inspection.rules import Rule, parse_rule
 from coach.inspection.schema import Fuel
+from coach.j1979.model_year import ModelYear, model_year
 from coach.library import shipped
 
 

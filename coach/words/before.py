@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 
-from coach.car.ecus import said_codes
 from coach.drive.core import Core
 from coach.drive.current import before_parking
 from coach.drive.plan import Plan, PlannedPhase
@@ -45,12 +44,12 @@ def _state(core: Core, units: Units) -> Iterator[str]:
     yield from (f"Not today: {reason}." for reason in seen.not_today)
     yield from _refused(core, units)
     for kind in ("stored", "pending", "permanent"):
-        said = said_codes(tuple(car.ecus.values()), kind)
+        said = car.conclude().codes[kind].said
         if said:
             yield f"Codes, {kind}: {', '.join(said)}."
         elif kind != "permanent" and car.codes(kind) is None:
             yield f"Codes, {kind}: uncertain."
-    standing = {*said_codes(tuple(car.ecus.values()), "stored"), *said_codes(tuple(car.ecus.values()), "pending")}
+    standing = {*car.conclude().codes["stored"].said, *car.conclude().codes["pending"].said}
     again = sorted(standing & core.stop.repaired)
     if again:
         yield f"The repaired {listed(again)} stands: unless it goes again, this drive confirms nothing."
@@ -156,8 +155,7 @@ def _beside(core: Core) -> Iterator[str]:
 
 def _codes_after(core: Core) -> Iterator[str]:
     """Codes go before everything else that is said at the end."""
-    ecus = tuple(core.car.ecus.values())
-    found = {kind: said_codes(ecus, kind) for kind in ("stored", "pending", "permanent")}
+    found = {kind: told.said for kind, told in core.car.conclude().codes.items()}
     for kind, said in found.items():
         if said:
             yield f"Codes, {kind}: {', '.join(said)}."

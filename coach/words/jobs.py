@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from coach import __version__
-from coach.car.ecus import said_codes
 from coach.inspection.before import FUEL_HIGH_PCT, FUEL_LOW_PCT
 from coach.j1979.dtc import is_code
 from coach.jobs.records import SignOff
@@ -23,6 +22,7 @@ from coach.words.confirmation import (
     forecast_evidence,
     missing_words,
 )
+from coach.words.doubts import codes_told, lamp_told
 from coach.words.names import MONITOR_NAMES
 from coach.words.paragraphs import wrapped
 from coach.words.reasons import SURE
@@ -201,12 +201,9 @@ def _as_read(seen: Seen) -> Iterator[str]:
         found = [m for m, told in states.items() if told == state]
         if found:
             yield f"  {word:<11} {_names(found)}"
-    lit = {True: "commanded on", False: "off", None: "uncertain"}[seen.car.mil_on()]
-    yield f"  {'MIL':<11} {lit}"
-    for kind in ("stored", "pending", "permanent"):
-        said, certain = said_codes(tuple(seen.car.ecus.values()), kind), seen.car.codes(kind)
-        if said or kind != "permanent" or certain is not None:
-            yield f"  {kind:<11} {', '.join(said) or ('none' if certain == () else 'uncertain')}"
+    told = seen.car.conclude()
+    yield f"  {'MIL':<11} {lamp_told(told.mil)}"
+    yield from (f"  {kind:<11} {codes_told(found)}" for kind, found in told.codes.items())
 
 
 def signed_words(done: SignOff) -> Iterator[str]:

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from coach.car.arrivals import Arrival
 from coach.car.car import Car
-from coach.car.ecus import doubt, said_codes
 from coach.car.readout import EcuReadout, units_of
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.signals import SIGNALS
 from coach.j1979.test_results import TESTS, TestResult
+from coach.words.doubts import odd_lines, uncertain
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.units import Units, listed, span
 
@@ -63,18 +63,19 @@ def _head(found: ReadOut) -> Iterator[str]:
 
 
 def _codes(car: Car) -> Iterator[str]:
-    lit = {True: "commanded on", False: "off", None: "cannot be said"}[car.mil_on()]
+    found = car.conclude()
+    lit = {True: "commanded on", False: "off", None: f"cannot be said: {uncertain(found.mil)}"}[found.mil.on]
     yield f"  {'MIL':<12} {lit}"
     for kind, note in CODE_NOTES.items():
-        certain, said = car.codes(kind), said_codes(tuple(car.ecus.values()), kind)
+        certain, said = found.codes[kind].certain, found.codes[kind].said
         owners = [f"{code} ({', '.join(_owners(car, kind, code))})" for code in said]
-        if certain is not None:
+        if found.codes[kind].offered is False:
+            yield f"  {kind:<12} not offered: this car is older than permanent codes (model year 2010)"
+        elif certain is not None:
             yield f"  {kind:<12} " + (f"{', '.join(owners)}: {note}" if owners else "none")
-        elif kind == "permanent" and not any(kind in ecu.codes for ecu in car.ecus.values()):
-            yield f"  {kind:<12} not offered: cars before about model year 2010 have none"
         else:
             heard = f"; {', '.join(owners)} was reported" if owners else ""
-            yield f"  {kind:<12} uncertain: not every control unit answered properly{heard}"
+            yield f"  {kind:<12} uncertain: {uncertain(found.codes[kind])}{heard}"
 
 
 def _owners(car: Car, kind: str, code: str) -> list[str]:
@@ -82,7 +83,8 @@ def _owners(car: Car, kind: str, code: str) -> list[str]:
 
 
 def _monitors(car: Car) -> Iterator[str]:
-    states, cycle = car.monitor_states(), car.cycle_states()
+    told, cycle = car.conclude(), car.cycle_states()
+    states = car.monitor_states()
     if not any(ecu.claims_readiness() for ecu in car.ecus.values()):
         yield "  the car did not tell its readiness"
         return
@@ -93,10 +95,9 @@ def _monitors(car: Car) -> Iterator[str]:
     off = [MONITOR_NAMES[m] for m, state in cycle.items() if state == "disabled"]
     if off:
         yield f"  this cycle   cannot run before the next start, by the car's own word: {', '.join(off)}"
-    for address, ecu in sorted(car.ecus.items()):
-        why = doubt(ecu)
-        if ecu.claims_readiness() and why is not None:
-            yield f"  {address} is doubtful ({why.replace('_', ' ')})"
+    reasons = dict.fromkeys(uncertain(one) for one in told.monitors.values() if one.state is None)
+    yield from (f"  uncertain because {reason}" for reason in reasons)
+    yield from (f"  {line}" for line in odd_lines(told))
     yield f"  {NOT_PASSED}"
 
 
@@ -219,29 +220,17 @@ def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
         yield f"  {asked}{by}: {why.replace('_', ' ')}" + (f", {count} times" if count > 1 else "")
 
 
-def verdict(car: Car) -> str:
-    """complete, incomplete or uncertain: every supported monitor complete, no MIL, and no code of any kind."""
-    states = [state for state in car.monitor_states().values() if state != "unsupported"]
-    ecus = tuple(car.ecus.values())
-    if "incomplete" in states or car.mil_on() is True or any(said_codes(ecus, kind) for kind in CODE_NOTES):
-        return "incomplete"
-    offered = any("permanent" in ecu.codes for ecu in ecus)
-    codes = [car.codes(kind) for kind in ("stored", "pending", *(("permanent",) if offered else ()))]
-    sure = bool(states) and None not in states and car.mil_on() is False and all(found == () for found in codes)
-    return "complete" if sure else "uncertain"
-
-
 def _next(car: Car) -> Iterator[str]:
     states = car.monitor_states()
     open_ones = [MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in CONTINUOUS]
-    stored, pending = said_codes(car.ecus.values(), "stored"), said_codes(car.ecus.values(), "pending")
+    stored, pending = car.conclude().codes["stored"].said, car.conclude().codes["pending"].said
     if stored or pending:
         codes = listed([*dict.fromkeys((*stored, *pending))])
         yield f"  {codes}: repair first; then coach clear, or three driving cycles without the fault, put it out."
         yield "  Monitors may not run while a code stands."
     if open_ones:
         yield f"  {listed(open_ones)} still to run: coach drive guides through what is needed."
-    if verdict(car) == "uncertain":
+    if car.conclude().standing == "uncertain":
         yield "  Not everything could be read for certain: read again, with the key on and the adapter pushed fully in."
-    if verdict(car) == "complete":
+    if car.conclude().standing == "complete":
         yield "  Every monitor the car has is complete and no code stands. Confirm with your local programme."

@@ -10,7 +10,6 @@ from msgspec import to_builtins
 
 from coach import __version__
 from coach.car.car import Car
-from coach.car.ecus import said_codes
 from coach.car.readout import EcuReadout, units_of, vins_of
 from coach.drive.happenings import PhaseDriven
 from coach.inspection.forecast import Forecast
@@ -108,7 +107,7 @@ def _findings(car: Car, show_vin: bool) -> dict[str, Any]:
         "codes": {
             kind: {
                 "certain": None if (certain := car.codes(kind)) is None else list(certain),
-                "said": list(said_codes(tuple(car.ecus.values()), kind)),
+                "said": list(car.conclude().codes[kind].said),
             }
             for kind in ("stored", "pending", "permanent")
         },

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from coach.car.car import Car
-from coach.car.ecus import said_codes
+from coach.car.ecus import ITEMS
 from coach.car.readout import EcuReadout, units_of, vins_of
 from coach.inspection.codes import assignment
 from coach.inspection.findings import findings_of
@@ -16,6 +16,7 @@ from coach.j1979.signals import SIGNALS
 from coach.j1979.test_results import TESTS, TestResult
 from coach.session.confirm import JobSeen
 from coach.session.filed import FileReport, JobReport, Judged
+from coach.words.doubts import codes_told, lamp_told
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.paper import Block, Cell, Facts, Lines, Section, Share, Table
 from coach.words.readout import CODE_NOTES, NEAR_LIMIT_PCT, NOT_PASSED, masked, value_words
@@ -90,18 +91,14 @@ def _calibrations(unit: EcuReadout) -> str:
 
 def codes_words(car: Car, kind: str) -> str:
     """The codes of a kind; what is not certain says so."""
-    certain, said = car.codes(kind), said_codes(tuple(car.ecus.values()), kind)
-    if certain is not None:
-        return ", ".join(certain) or "none"
-    if said:
-        return f"{', '.join(said)}; whether more, is uncertain"
-    return "uncertain" if any(kind in ecu.codes for ecu in car.ecus.values()) else "not told"
+    asked = ITEMS[kind] in car.asked_all | {item for ecu in car.ecus.values() for item in ecu.answered}
+    return codes_told(car.conclude().codes[kind], why=False) if asked else "not told"
 
 
 def mil_words(car: Car) -> str:
     """The MIL command."""
     told = any(ecu.claims_readiness() for ecu in car.ecus.values())
-    return {True: "commanded on", False: "off", None: "uncertain" if told else "not told"}[car.mil_on()]
+    return lamp_told(car.conclude().mil, why=False) if told else "not told"
 
 
 def monitors_words(car: Car) -> str:

@@ -4,11 +4,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from coach.car.denominator import FAST_S, IDLE_S, RUNNING_S
-from coach.car.ecus import said_codes
+from coach.car.ecus import ITEMS
 from coach.car.happenings import ClockSteppedBack, GeneralDenominatorMet, WarmUpCycleCompleted
 from coach.drive.core import Core
 from coach.drive.plan import NotToday, Plan
 from coach.session.review import Reviewed
+from coach.words.doubts import codes_told, lamp_told, odd_lines, uncertain
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, SIGNAL_NAMES
 from coach.words.phases import phase_rows, several_cycles
 from coach.words.review_data import denominator, warm_up
@@ -181,24 +182,21 @@ def _monitors(core: Core) -> str:
         found = [MONITOR_NAMES[m] for m, state in states.items() if state == word]
         if found:
             lines.append(f"  {word or 'uncertain':<12} {', '.join(found)}")
-    return "\n".join(["Monitors", *(lines or ["  the car says it has none"])])
+    told = core.car.conclude()
+    reasons = dict.fromkeys(uncertain(one) for one in told.monitors.values() if one.state is None)
+    lines += [f"  uncertain because {reason}" for reason in reasons]
+    lines += [f"  {line}" for line in odd_lines(told)]
+    return "\n".join(["Monitors", *lines])
 
 
 def _codes(core: Core) -> str:
     ecus = tuple(core.car.ecus.values())
     if not ecus:
         return ""
-    lit = {True: "commanded on", False: "off", None: "cannot be said"}[core.car.mil_on()]
-    lines = [f"  {'MIL':<12} {lit}"]
-    for kind in ("stored", "pending", "permanent"):
-        certain, said = core.car.codes(kind), said_codes(ecus, kind)
-        if not any(kind in ecu.codes for ecu in ecus):
-            lines.append(f"  {kind:<12} not read")
-        elif certain is None:
-            heard = f"; {', '.join(said)} was reported" if said else ""
-            lines.append(f"  {kind:<12} uncertain: not every control unit answered properly{heard}")
-        else:
-            lines.append(f"  {kind:<12} {', '.join(certain) or 'none'}")
+    told = core.car.conclude()
+    lines = [f"  {'MIL':<12} {lamp_told(told.mil)}"]
+    for kind, found in told.codes.items():
+        lines.append(f"  {kind:<12} {codes_told(found) if ITEMS[kind] in core.car.asked_all else 'not read'}")
     return "\n".join(["MIL and trouble codes", *lines])
 
 

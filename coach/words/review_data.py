@@ -8,7 +8,6 @@ from typing import Any
 from msgspec import to_builtins
 
 from coach import __version__
-from coach.car.ecus import said_codes
 from coach.car.happenings import CycleBegan, GeneralDenominatorMet, WarmUpCycleCompleted
 from coach.drive.core import Core
 from coach.drive.obstacles import obstacles
@@ -85,7 +84,7 @@ def _recording(reviewed: Reviewed) -> dict[str, Any]:
 
 def _codes(core: Core, kind: str) -> dict[str, Any]:
     certain = core.car.codes(kind)
-    said = said_codes(tuple(core.car.ecus.values()), kind)
+    said = core.car.conclude().codes[kind].said
     return {"certain": list(certain) if certain is not None else None, "said": list(said)}
 
 

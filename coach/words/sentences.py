@@ -7,8 +7,9 @@ from coach.car import happenings as car
 from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.j1979.monitors import CONTINUOUS
+from coach.words.doubts import ITEM_NAMES, SIGN_NAMES, why_words
 from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, NOT_SO, PART_NAMES, SIGNAL_NAMES
-from coach.words.units import Units, clock, listed, span
+from coach.words.units import Units, capital, clock, listed, span
 
 Names = dict[str, str]
 """Phase id to phase name, from the profile."""
@@ -270,6 +271,23 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     ),
     car.CodesCleared: _cleared,
     car.AnswerUnusable: _unusable,
+    car.ClearSent: lambda h, u, n: (
+        "A clear was sent; what was read before does not stand until every control unit is read again."
+        if h.to is None
+        else f"A clear was sent to {h.to} alone; nothing read before stands until every control unit is read again."
+    ),
+    car.ClearProved: lambda h, u, n: "Every control unit shows that it was cleared.",
+    car.AnotherCarAnswered: lambda h, u, n: (
+        f"Another car answers: {h.ecu} tells another {SIGN_NAMES[h.sign]} than before. Nothing it says is of the first."
+    ),
+    car.UnitChanged: lambda h, u, n: (
+        f"{h.ecu} tells another {SIGN_NAMES[h.sign]} than the car had: a control unit reprogrammed or replaced, or"
+        " another car. Nothing counts until you say which."
+    ),
+    car.FindingDoubted: lambda h, u, n: (
+        f"{capital(ITEM_NAMES[h.item])} cannot be said any more: {why_words(h.why, h.units)}."
+    ),
+    car.FindingSettled: lambda h, u, n: f"{capital(ITEM_NAMES[h.item])} can be said again, after {span(h.doubted_s)}.",
     car.EcuFellSilent: lambda h, u, n: f"{h.ecu} did not answer {h.asked}: what it said before is uncertain.",
     car.EcuAnsweredAgain: lambda h, u, n: f"{h.ecu} answers {h.asked} again.",
     car.DataLost: lambda h, u, n: f"No data since {clock(h.since_t)}.",

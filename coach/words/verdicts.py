@@ -9,10 +9,10 @@ from typing import Any, NamedTuple
 from coach import __version__
 from coach.inspection.clauses import Reason
 from coach.inspection.findings import Findings
-from coach.inspection.model_year import ModelYear
 from coach.inspection.needs import Needs
 from coach.inspection.rules import Rule
 from coach.inspection.verdict import ReadingVerdict, Verdict, judge_any
+from coach.j1979.model_year import ModelYear
 from coach.words.paragraphs import wrapped
 from coach.words.reasons import CHANGES, FUELS, OUTCOMES, REASONS, SHORT, SURE, TOPICS, monitor_names, number_words
 from coach.words.units import listed

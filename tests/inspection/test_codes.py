@@ -5,7 +5,7 @@ from obd.codes import DTC
 
 from coach.inspection.before import wants_relearn
 from coach.inspection.codes import CFR, MEMORY, TABLE, assignment
-from coach.inspection.model_year import model_year
+from coach.j1979.model_year import model_year
 
 # monitor: one of these words stands in every title assigned to it
 WORDS = {

@@ -12,9 +12,9 @@ from coach.inspection.cleared import Loss
 from coach.inspection.confirm import UNKNOWABLE
 from coach.inspection.findings import Found
 from coach.inspection.forecast import forecast
-from coach.inspection.model_year import model_year
 from coach.inspection.needs import needs
 from coach.inspection.verdict import judge
+from coach.j1979.model_year import model_year
 from coach.j1979.vehicle_info import InUse
 from coach.jobs.store import JobStore
 from coach.session.confirm import look_at
