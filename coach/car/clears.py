@@ -64,7 +64,7 @@ class Clear:
         """A clear was sent, or proved by a counter: nothing that any unit showed before counts."""
         self.seen, self.t, self.request_id, self.number = True, t, request_id, number
         self.units = {
-            address: UnitCleared(had=_had(ecu), shows=_shows(ecu))
+            address: UnitCleared(had=loses(ecu), shows=_shows(ecu))
             for address, ecu in ecus.items()
             if ecu.claims_readiness() or ecu.codes
         }
@@ -91,8 +91,12 @@ class Clear:
     def look(self, ecu: Ecu, item: str) -> None:
         """A proper answer of this unit since the clear: what it shows of it, kept once it was shown."""
         known = self.units.get(ecu.address)
-        if not self.seen or known is None:
+        if not self.seen:
             return
+        if known is None:  # heard only since: it is there when it is surely not cleared, else nothing is known of it
+            if not _kept(ecu, item):
+                return
+            known = UnitCleared()
         if item == READINESS and ecu.readiness is not None:
             telling = ecu.readiness.supported.difference(CONTINUOUS)
             reset = not telling & ecu.readiness.complete if telling else None
@@ -134,11 +138,20 @@ def shown_by(ecus: Iterable[Ecu], clear: Clear) -> None:
                 clear.look(ecu, item)
 
 
-def _had(ecu: Ecu) -> bool:
-    """Whether there was something to lose: a complete monitor that a clear resets, or a stored code."""
+def loses(ecu: Ecu) -> bool:
+    """Whether there is something to lose: a complete monitor that a clear resets, or a stored code."""
     stored = ecu.codes.get("stored")
+    if ecu.readiness is None and stored is None:
+        return ecu.loses_known
     resets = ecu.readiness.complete.difference(CONTINUOUS) if ecu.readiness is not None else frozenset()
     return bool(resets) or bool(stored is not None and stored.codes)
+
+
+def _kept(ecu: Ecu, item: str) -> bool:
+    """Whether this answer shows that the unit was not cleared."""
+    if item == READINESS:
+        return ecu.readiness is not None and bool(ecu.readiness.complete.difference(CONTINUOUS))
+    return bool(ecu.codes["stored"].codes)
 
 
 def _shows(ecu: Ecu) -> bool:

@@ -44,7 +44,8 @@ class Ecu:
 
     `answered`: items it gave in this recording; `silent`: those of them it does not give any more; `expected`: items it
     gave in an earlier recording of this car and has not given in this one. `doubts`: by item. `latest`: the
-    number of the latest question to which an item was answered.
+    number of the latest question to which an item was answered. `loses_known`: by an earlier recording a clear would
+    take something from it.
     """
 
     address: str
@@ -60,6 +61,7 @@ class Ecu:
     answered: frozenset[str] = frozenset()
     silent: frozenset[str] = frozenset()
     expected: frozenset[str] = frozenset()
+    loses_known: bool = False
     doubts: dict[str, Doubt] = field(default_factory=dict)
     latest: dict[str, int] = field(default_factory=dict)
     refused: dict[str, int] = field(default_factory=dict)

@@ -130,6 +130,11 @@ class CodesCleared(CarHappening, frozen=True):
     before: float | None
     after: float | None
 
+    @property
+    def sent(self) -> bool:
+        """Whether a unit confirmed a command, and not a trace that was found later."""
+        return self.evidence == "service_04_confirmed"
+
 
 class ClearSent(CarHappening, frozen=True):
     """A clear was sent, to all units or to one; what was read before it does not stand until it is read again."""

@@ -8,7 +8,8 @@ from typing import Protocol
 from msgspec import Struct, ValidationError, convert
 from msgspec.structs import replace
 
-from coach.car.clears import Clear, UnitCleared, shown_by
+from coach.car.clears import Clear, UnitCleared, loses, shown_by
+from coach.car.conclusion import Identity
 from coach.car.ecus import ITEMS, READINESS, SUPPORTED, Ecu
 from coach.car.identity import Signs
 
@@ -17,11 +18,15 @@ CARRIED = (READINESS, SUPPORTED, *ITEMS.values())
 
 
 class KnownUnit(Struct, frozen=True):
-    """One unit: the items it ever gave, its signs by name (vin, calid, cvn), what it has shown of the last clear."""
+    """One unit: the items it ever gave, its signs by name (vin, calid, cvn), what it has shown of the last clear.
+
+    `loses`: a clear would take something from it that a later reading misses.
+    """
 
     gave: tuple[str, ...] = ()
     signs: dict[str, tuple[str, ...]] = {}
     cleared: UnitCleared | None = None
+    loses: bool = False
 
 
 class Known(Struct, frozen=True):
@@ -69,7 +74,7 @@ def remember(car: Remembering, known: Known) -> None:
     for address, unit in known.units.items():
         if address in known.taken_out:
             continue
-        car.ecus[address] = Ecu(address, expected=frozenset(unit.gave))
+        car.ecus[address] = Ecu(address, expected=frozenset(unit.gave), loses_known=unit.loses)
         car.signs.known.update({(address, sign): tuple(told) for sign, told in unit.signs.items()})
         if unit.cleared is not None:
             car.clear.units[address] = unit.cleared
@@ -77,6 +82,15 @@ def remember(car: Remembering, known: Known) -> None:
     car.signs.excused, car.signs.excused_all = frozenset(known.excused), known.same_car
     for address, counted in known.counters.items():
         car.counters.update({(address, signal): (value, BEFORE_S) for signal, value in counted.items()})
+
+
+def beside(known: Known, signs: Signs) -> Identity:
+    """Whose words these signs are, beside what is known of a car."""
+    told = Signs(excused=frozenset(known.excused), excused_all=known.same_car)
+    for address, unit in known.units.items():
+        told.known.update({(address, sign): tuple(value) for sign, value in unit.signs.items()})
+    told.told = dict(signs.told)
+    return told.state
 
 
 def gave(ecu: Ecu) -> frozenset[str]:
@@ -94,6 +108,7 @@ def known_after(car: Remembering) -> Known:
             tuple(sorted(gave(ecu))),
             {sign: value for (unit, sign), value in signs.items() if unit == address},
             car.clear.units.get(address),
+            loses(ecu),
         )
         for address, ecu in car.ecus.items()
         if address not in before.taken_out

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from msgspec.structs import replace
 
 from coach.car.arrivals import Arrival
-from coach.car.car import Car
+from coach.car.car import Car, ChangedSignals
 from coach.car.concluding import FOREIGN
 from coach.car.conclusion import Conclusion
 from coach.car.happenings import Happening
@@ -38,11 +38,18 @@ class Record:
         return self.car
 
     def feed(self, arrival: Arrival) -> tuple[Happening, ...]:
-        """One arrival of the recording under way; times only go forwards."""
+        """One arrival of the recording under way; what happened."""
         out: list[Happening] = []
-        self.car.expire(arrival.t, out)
-        self.car.fold(arrival, out)
+        self.take(arrival, out)
         return tuple(out)
+
+    def take(self, arrival: Arrival, out: list[Happening]) -> ChangedSignals:
+        """The same; happenings go to `out`, the signals heard come back. A record from the past is not used."""
+        if arrival.t < self.car.now:
+            self.car.dropped(arrival)
+            return ()
+        self.car.expire(arrival.t, out)
+        return self.car.fold(arrival, out)
 
     def finish(self) -> tuple[Happening, ...]:
         """The recording is over: its last question is closed, and what it told of the car is known from here."""

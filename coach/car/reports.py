@@ -5,7 +5,7 @@ Everything here works on a `CarState` and is called by `Car.fold` alone. Nothing
 """
 
 from coach.car.arrivals import Answer, Request
-from coach.car.clears import CLEAR_SERVICES, is_clear
+from coach.car.clears import CLEAR_SERVICES, is_clear, shown_by
 from coach.car.doubting import (
     answered,
     asked,
@@ -267,7 +267,10 @@ def _traced(
     Clears go to every ECU at once; a trace found later speaks for all.
     """
     known = car.clear.explains(ecu, before_t)
-    if not known:
+    if not known and before_t < 0:  # read in an earlier recording: it was cleared in between, before this one began
+        car.clear.begin(0.0, {address: Ecu(address, loses_known=e.loses_known) for address, e in car.ecus.items()})
+        shown_by(car.ecus.values(), car.clear)
+    elif not known:
         car.clear.begin(t, car.ecus)
         for unit in car.ecus.values():
             _forget(car, unit, t, "cleared", spoken=False)

@@ -62,6 +62,7 @@ def run_check(arguments: argparse.Namespace) -> int:
         source.close()
     if found is None:
         return NO_CONNECTION
+    found = beside_job(found, arguments, job)
     judged = verdict_on(found.car, arguments) if arguments.rules else None
     print_readout(found, arguments, judged, job)
     if job is not None:
@@ -69,19 +70,38 @@ def run_check(arguments: argparse.Namespace) -> int:
     return CODES[found.car.conclude().standing] if judged is None else VERDICT_CODES[judged[0].outcome]
 
 
-def keep(found: Any, job: Any) -> None:
-    """A job keeps the read-out: the first as the one before, the later ones between."""
-    from coach import __version__
-    from coach.car.readout import vins_of
-    from coach.journal.records import Context, Header
-    from coach.journal.writer import JournalWriter
-    from coach.session.aside import another_car
+def beside_job(found: Any, arguments: argparse.Namespace, job: Any) -> Any:
+    """The same read-out, judged beside what is known: what the job's files told of its car, and the user's word.
 
-    if another_car(job, vins_of(found.car)):
+    Another car than the job's is told as it is, by itself.
+    """
+    from dataclasses import replace
+
+    from msgspec.structs import replace as with_word
+
+    from coach.car.known import Known, beside
+    from coach.session.aside import known_of
+    from coach.session.reading import read_anew
+
+    known = known_of(job) if job is not None else Known()
+    if beside(known, found.car.signs) == "another":
         print(
             f"  this is not the car of job {job.record.id}, by its VIN: kept, but it counts for nothing there",
             file=sys.stderr,
         )
+        known = Known()
+    told = arguments.model_year or known.model_year
+    year_now = datetime.fromisoformat(found.began).year if found.began else None
+    known = with_word(known, model_year=told, year_now=year_now)
+    return replace(found, car=read_anew(found.arrivals, found.car.can, known))
+
+
+def keep(found: Any, job: Any) -> None:
+    """A job keeps the read-out: the first as the one before, the later ones between."""
+    from coach import __version__
+    from coach.journal.records import Context, Header
+    from coach.journal.writer import JournalWriter
+
     kind = "between" if job.files() else "before"
     path = job.new_file(kind, datetime.fromisoformat(found.began))
     header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)

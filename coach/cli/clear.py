@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
 
+from coach.car.identity import Signs
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
 
 CODES = {"cleared": DONE, "left": NOT_READY, "refused": NOT_READY, "not_cleared": NOT_READY}
@@ -22,7 +23,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     def confirm(loss: Loss) -> str:
         print(loss_page(loss), flush=True)
-        if paths.of_another_car(loss.vins):
+        if paths.of_another_car(loss.signs):
             print(f"This is not the car of job {paths.job_id}, by its VIN: this clear will count for nothing there.")
         try:
             return input("> ")
@@ -61,11 +62,12 @@ class Paths:
         """The job's id, empty without one."""
         return str(self._job.record.id) if self._job is not None else ""
 
-    def of_another_car(self, vins: frozenset[str]) -> bool:
-        """Whether the job is of another car than the one that told these VINs."""
-        from coach.session.aside import another_car
+    def of_another_car(self, signs: Signs) -> bool:
+        """Whether the job is of another car than the one that told these signs."""
+        from coach.car.known import beside
+        from coach.session.aside import known_of
 
-        return self._job is not None and another_car(self._job, vins)
+        return self._job is not None and beside(known_of(self._job), signs) == "another"
 
     @property
     def relearn(self) -> bool:

@@ -42,6 +42,11 @@ class Header(Struct, frozen=True):
     protocol: str | None = None
     can: bool | None = None
 
+    @property
+    def year(self) -> int | None:
+        """The calendar year it was begun in; none without a wall clock."""
+        return int(self.began[:4]) if self.began and self.began[:4].isdigit() else None
+
 
 class Context(Struct, frozen=True):
     """Second line: everything else a result depends on. `profile` is {"id": …, "text": full TOML text}."""

@@ -26,7 +26,9 @@ from coach.adapter.source import sleepless_clock
 from coach.adapter.wire import Deadlines
 from coach.car.arrivals import Arrival, Choice, LinkChange, Outcome, Reading, Request
 from coach.car.car import Car
-from coach.car.readout import units_of, vins_of
+from coach.car.concluding import FOREIGN
+from coach.car.known import known_after
+from coach.car.readout import units_of
 from coach.inspection.cleared import WORD, EcuCleared, Hurdle, Loss, cleared_ecus, whole
 from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
@@ -140,7 +142,7 @@ def _loss(car: Car) -> Loss:
         voltage_v=volts,
         fuel_pct=car.values.get("fuel_level_pct"),
         after_clear=after_clear_words(car),
-        vins=frozenset(vins_of(car)),
+        signs=car.signs.copy(),
         uncertain=frozenset(_uncertain(car)),
     )
 
@@ -149,6 +151,13 @@ def _uncertain(car: Car) -> Iterator[str]:
     if None in car.monitor_states().values():
         yield "readiness"
     yield from (kind for kind in ("stored", "pending", "permanent") if car.codes(kind) is None)
+
+
+def _same_car(car: Car) -> Iterator[Hurdle]:
+    """Only the car that was read out is cleared: what is lost was told of that one."""
+    whose = car.signs.state
+    if whose in FOREIGN:
+        yield Hurdle("another_car" if whose != "unproved" else "car_unproved")
 
 
 def _hurdles(car: Car) -> Iterator[Hurdle]:
@@ -182,9 +191,9 @@ def _send(link: Link, wanted: Wanted, done: Cleared, progress: Callable[[str], N
 
 def _look_and_send(asking: "_Recorded", done: Cleared, progress: Callable[[str], None], settle_s: float) -> None:
     asking.choose({"typed": WORD})
-    vin = ("0902",) if offers(done.before, 0x09, 0x02) else ()  # so that the recording says of which car it is
-    asking.all(lambda _car: iter((*vin, "010C", "010D")))
-    done.hurdles = tuple(_hurdles(asking.car))
+    asking.car.remember(known_after(done.before))  # what was read out a moment ago; the typed word may have taken hours
+    asking.all(lambda car: iter((*car.signs.wanted, "010C", "010D")))
+    done.hurdles = (*_same_car(asking.car), *_hurdles(asking.car))
     if done.hurdles:
         done.state = "refused"
         return
@@ -198,7 +207,9 @@ def _look_and_send(asking: "_Recorded", done: Cleared, progress: Callable[[str],
     with suppress(AdapterError, KeyboardInterrupt):  # what it did is known by now
         asking.all(lambda _car: iter(f"09{item:02X}" for item in COUNTED if offers(done.before, 0x09, item)))
     result = whole(done.ecus)
-    done.state = "cannot_say" if result is None else "cleared" if result else "not_cleared"
+    done.state = "not_cleared" if result is False else "cannot_say"
+    if result and done.after.conclude().clear.state == "proved":
+        done.state = "cleared"
     done.permanent = done.after.codes("permanent")
 
 

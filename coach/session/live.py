@@ -1,15 +1,19 @@
 """Puts a drive together: the adapter's source, a journal in the user's folder, and a broken-off drive to go on with."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from msgspec import to_builtins
+from msgspec.structs import replace
 
 from coach import __version__
 from coach.adapter.source import LiveSource
 from coach.car.arrivals import Arrival, LinkChange, Request
 from coach.car.car import Car
+from coach.car.known import Known, beside
 from coach.drive.profile import Profile, parse_profile
 from coach.jobs.store import check_room
 from coach.journal.errors import JournalError
@@ -44,6 +48,8 @@ class Wanted:
     """The monitors that have to confirm the repair: `coach.session.repaired`."""
     other_job: Callable[[Car], str] = lambda _car: ""
     """The id of the job when this is not its car: `coach.session.aside`."""
+    car_known: Known = field(default_factory=Known)
+    """What the job's files told of its car."""
 
 
 @dataclass(slots=True)
@@ -80,7 +86,12 @@ def begin(
         return JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
 
     def remembered(car: Car) -> Mapping[str, Any]:
-        return {**known_since_any(ends, car, datetime.now(UTC).astimezone()), **wanted.repaired(car)}
+        return {**known_since_any(ends, car, datetime.now(UTC).astimezone()), **wanted.repaired(car), **_of_car(car)}
+
+    def _of_car(car: Car) -> Mapping[str, Any]:
+        """Another car is not judged beside the job's."""
+        another = beside(wanted.car_known, car.signs) == "another"
+        return {"car": to_builtins(replace(Known() if another else wanted.car_known, year_now=now.year))}
 
     beginning = Beginning(
         label="simulated" if label == "simulated" else "live",

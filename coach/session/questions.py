@@ -11,8 +11,8 @@ from coach.drive.core import Core
 from coach.drive.schema import CruiseHold
 from coach.j1979.pids import SINGLE
 
-FIRST = ("0100", "0101", "010C", "011F", "0120", "0140", "0151", "0131", "0900", "0908", "090B")
-"""Enough to know which kind of car it is, and how long it stood since the last drive."""
+FIRST = ("0100", "0101", "010C", "011F", "0120", "0140", "0151", "0131", "0900", "0902", "0904", "0908", "090B")
+"""Enough to know which car it is, of which kind, and how long it stood since the last drive."""
 
 
 def first(car: Car) -> Iterator[str]:

@@ -1,9 +1,10 @@
 """A read-out: one question after the other, each chosen when the one before has been answered."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from coach.car.arrivals import Arrival, Request
 from coach.car.car import Car
+from coach.car.known import Known
 from coach.session.source import Source
 
 
@@ -42,6 +43,15 @@ class Questioning:
             return
         self.count += 1
         self._source.once((self._asked,))
+
+
+def read_anew(arrivals: Iterable[Arrival], can: bool | None, known: Known) -> Car:
+    """A car that begins with what is known of it and takes these arrivals to their end."""
+    car = Car(can=can)
+    car.remember(known)
+    fold_all(car, tuple(arrivals))
+    car.end([])
+    return car
 
 
 def fold_all(car: Car, arrivals: tuple[Arrival, ...]) -> None:

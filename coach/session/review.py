@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Protocol
 from coach import __version__
 from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
+from coach.car.known import Known
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, parse_profile
 from coach.inspection.codes import code_monitors
@@ -49,6 +50,7 @@ def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
     """A fresh core with everything the result may depend on: all of it stands in the journal."""
     core = make_core(profile, can=header.can)
     core.wanted.monitors_of_codes = code_monitors(profile.ignition)
+    core.car.known = Known(year_now=header.year)
     if context is None:
         return core
     core.wanted.target = tuple(context.target) if context.target is not None else None

@@ -4,11 +4,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Literal
 
 from coach.car.arrivals import Answer, Request
 from coach.car.car import Car
+from coach.car.concluding import FOREIGN
+from coach.car.conclusion import ClearState, Identity
 from coach.car.denominator import Denominator
-from coach.car.happenings import CodeAppeared, GeneralDenominatorMet, Happening
+from coach.car.happenings import (
+    ClearSent,
+    CodeAppeared,
+    CodesCleared,
+    GeneralDenominatorMet,
+    Happening,
+    MilChanged,
+    MonitorChanged,
+)
+from coach.car.record import Record
 from coach.inspection.confirm import Similar
 from coach.jobs.records import Entry
 from coach.journal.reader import open_journal
@@ -56,7 +68,9 @@ class Seen:
     """One file of the job, folded to its end. `started`: the monitors at its first readiness.
 
     `codes_at_start`: every code reported before the engine was first heard running. `bad_lines`: lines in the middle
-    of the file that cannot be read.
+    of the file that cannot be read. `identity`: whose words they are, beside what the files before it told.
+    `cleared`: the memory was cleared in it; by a command that was sent, or by a trace. `clear_state`: of the last
+    clear, in this file or before it, at its end.
     """
 
     entry: Entry
@@ -71,6 +85,25 @@ class Seen:
     end_t: float
     driven: Driven
     bad_lines: int = 0
+    identity: Identity = "first"
+    cleared: Literal["", "sent", "trace"] = ""
+    clear_state: ClearState = "none"
+
+    @property
+    def own(self) -> bool:
+        """Whether it is evidence: of the car the files before it are of, as far as anybody can tell."""
+        return self.identity not in FOREIGN
+
+    @property
+    def held_another(self) -> bool:
+        """Whether it holds words of the job's car and then of another: what the first one said last is lost."""
+        spoke = any(isinstance(h, MonitorChanged | MilChanged) for h in self.happened)
+        return not self.own and spoke
+
+    @property
+    def asked_findings(self) -> bool:
+        """Whether readiness was asked for, so that a silence is one; or a clear was sent."""
+        return "01 01" in self.car.asked_all or bool(self.car.asked_alone) or bool(self.started) or bool(self.cleared)
 
     @property
     def pattern_met(self) -> bool | None:
@@ -91,17 +124,20 @@ class Seen:
         return (began + timedelta(seconds=t)).isoformat(timespec="seconds")
 
 
-def fold(entry: Entry, path: Path, frozen: Mapping[str, float]) -> Seen:
-    """One journal from end to end. `frozen`: the freeze frame to look for. JournalError when it is none."""
+def fold(entry: Entry, path: Path, frozen: Mapping[str, float], record: Record | None = None) -> Seen:
+    """One journal from end to end. `frozen`: the freeze frame to look for; `record`: of the car, it goes on with this.
+
+    JournalError when it is none.
+    """
     reader = open_journal(path)
-    car, out, similar, driven = Car(), list[Happening](), Similar(frozen), Driven()
-    car.can = reader.header.can
-    started: dict[str, str | None] = {}
+    record = record if record is not None else Record()
+    car = record.begin(entry.file, reader.header.can, reader.header.year)
+    out, similar, driven = list[Happening](), Similar(frozen), Driven()
+    early: Car | None = None
     confirmed: set[str] = set()
     known: frozenset[str] = frozenset()
     for arrival in reader.arrivals():
-        car.expire(arrival.t, out)
-        heard = car.fold(arrival, out)
+        heard = record.take(arrival, out)
         driven.see(car.denominator)
         if "rpm" in heard and car.cycle.running:
             known = known if driven.ran_t is not None else _codes_of(out)
@@ -111,21 +147,34 @@ def fold(entry: Entry, path: Path, frozen: Mapping[str, float]) -> Seen:
             similar.see(values("rpm", 6.0), values("load_pct", 6.0), car.values.get("coolant_c"))
         if isinstance(arrival, Answer) and arrival.payload == b"\x44":
             confirmed.add(arrival.ecu)
-        if not started and isinstance(arrival, Request):  # by then every unit has answered the one before
-            started = _told(car)
-    car.end(out)
-    started = started or _told(car)
+        if early is None and isinstance(arrival, Request) and any(e.readiness is not None for e in car.ecus.values()):
+            early = car.copy()  # by then every unit has answered the one before
+    out += record.finish()
+    started = _told(early, car)
     driven.end(car.denominator)
     known = known if driven.ran_t is not None else _codes_of(out)
     near, told = similar.result(), frozenset(confirmed)
     bad = reader.report.bad_count
-    return Seen(entry, path, reader.header, car, tuple(out), started, known, told, near, car.now, driven, bad)
+    found = car.conclude()
+    at = (car.now, driven, bad, found.identity, _cleared_in(out), found.clear.state)
+    return Seen(entry, path, reader.header, car, tuple(out), started, known, told, near, *at)
+
+
+def _cleared_in(out: list[Happening]) -> Literal["", "sent", "trace"]:
+    if any(isinstance(h, ClearSent) for h in out) or any(isinstance(h, CodesCleared) and h.sent for h in out):
+        return "sent"
+    return "trace" if any(isinstance(h, CodesCleared) for h in out) else ""
 
 
 def _codes_of(out: list[Happening]) -> frozenset[str]:
     return frozenset(h.code for h in out if isinstance(h, CodeAppeared) and h.kind != "permanent")
 
 
-def _told(car: Car) -> dict[str, str | None]:
-    """The monitors, empty before any control unit told its readiness."""
-    return dict(car.monitor_states()) if any(ecu.readiness is not None for ecu in car.ecus.values()) else {}
+def _told(early: Car | None, car: Car) -> dict[str, str | None]:
+    """The monitors as they were early in the recording, empty where no unit told any: whose car it was showed later."""
+    if early is None and not any(ecu.readiness is not None for ecu in car.ecus.values()):
+        return {}
+    then = early or car
+    then.signs = car.signs
+    then.changed()
+    return then.monitor_states()

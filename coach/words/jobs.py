@@ -31,6 +31,10 @@ from coach.words.units import Units, listed, span, when_words
 KINDS = {"before": "read-out before", "clear": "clear", "drive": "drive", "between": "read-out"}
 ASIDE = {
     "another_car": "of another car, by its VIN; set aside, it counts for nothing here",
+    "unproved": "it tells no VIN and no calibration, so nobody knows of which car it is; it counts for nothing"
+    " until you say that it is of this one",
+    "changed": "a control unit tells another calibration than before; it counts for nothing until you say why",
+    "two_vins": "two VINs are told in it; it counts for nothing",
     "simulated": "of a simulated car among recordings of a real one; set aside, it counts for nothing here",
 }
 RESET = "by then the memory was cleared by something that is not recorded here: what was driven before does not count"
@@ -125,9 +129,8 @@ def later_unread(seen: JobSeen) -> bool:
 
 
 def all_done(seen: JobSeen) -> bool:
-    """Every repaired code is confirmed and every monitor the car has was complete when last read."""
-    states = set(seen.latest.car.monitor_states().values()) if seen.latest is not None else set()
-    return {one.outcome for one in seen.confirmations} == {"confirmed"} and states <= {"complete", "unsupported"}
+    """Every repaired code is confirmed, every monitor the car has was complete when last read, and no fault stands."""
+    return {one.outcome for one in seen.confirmations} == {"confirmed"} and seen.conclude().standing == "complete"
 
 
 def next_drive_lines(ahead: NextDrive) -> Iterator[str]:

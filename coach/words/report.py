@@ -159,8 +159,15 @@ def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
     if seen.cleared:
         told = tuple((ecu.address, "yes" if ecu.confirmed else "no", _cleared(ecu)) for ecu in seen.cleared)
         yield Table("The clear", ("control unit", "confirmed it", "what was read after it"), told)
-    else:
-        yield Lines(("No clear is recorded in this job.",))
+    yield Lines((CLEARS[seen.record.car.clear.state],))
+
+
+CLEARS = {
+    "none": "No clear is recorded in this job.",
+    "unproved": "A clear was sent, and not every control unit has shown what it did: nothing is known to be since it.",
+    "refused": "A clear was sent, and every control unit refused it.",
+    "proved": "Every control unit has shown the last clear.",
+}
 
 
 def _cleared(ecu: EcuCleared) -> str:

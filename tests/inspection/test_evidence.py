@@ -11,13 +11,15 @@ from typing import Any
 import pytest
 
 from coach.car.arrivals import Arrival
+from coach.car.identity import Signs
+from coach.car.known import beside
 from coach.cli import main
 from coach.inspection.confirm import Confirmation
 from coach.jobs.records import Kind
 from coach.jobs.store import Job, JobStore
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
-from coach.session.aside import another_car
+from coach.session.aside import known_of
 from coach.session.confirm import JobSeen, look_at
 from coach.session.filed import JobReport
 from coach.session.for_job import for_job
@@ -109,8 +111,9 @@ def test_another_cars_recording_counts_for_nothing_and_is_named(job: Job) -> Non
     assert f"{path.name}: of another car, by its VIN" in job_page(seen, Units())
     page = page_of(JobReport(seen, THURSDAY.isoformat()), Units())
     assert dict(page.short.rows)["set aside"] == "1 of 3 files of this job; why stands under Cautions"
-    assert another_car(job, frozenset({OTHER}))
-    assert not another_car(job, frozenset({OWN})) and not another_car(job, frozenset())
+    assert beside(known_of(job), Signs(told={("7E8", "vin"): (OTHER,)})) == "another"
+    assert beside(known_of(job), Signs(told={("7E8", "vin"): (OWN,)})) == "same"
+    assert beside(known_of(job), Signs()) == "unproved"
 
 
 def test_a_drive_in_another_cars_job_is_told_before_the_wheels_turn(job: Job) -> None:
@@ -184,7 +187,8 @@ def test_after_a_clear_by_something_else_what_was_measured_before_it_does_not_co
 
 
 def test_within_a_recording_a_result_from_before_a_clear_is_not_kept(job: Job) -> None:
-    add(job, "between", [*said(CLEAN, {"0641": PASSED}, since_clear(3, 90)), *later(said(since_clear(0, 2), CLEAN))])
+    before = said(CLEAN, {"0641": PASSED}, vin(OWN), since_clear(3, 90))
+    add(job, "between", [*before, *later(said(since_clear(0, 2), CLEAN))])
     assert lacks(job) == ["test_not_read"]
 
 
