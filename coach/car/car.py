@@ -7,11 +7,9 @@ States and what may move them:
   finding  unknown -> value -> uncertain     by answers; silence, refusal and garbage make it uncertain
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from coach.car import doubting, reports
+from coach.car import doubting, episodes, reports
 from coach.car.accelerator import FRESH_S, RANK
 from coach.car.arrivals import (
     Answer,
@@ -26,9 +24,7 @@ from coach.car.arrivals import (
     Request,
     Unparsed,
 )
-from coach.car.clears import CLEAR_SERVICES
-from coach.car.concluding import FOREIGN
-from coach.car.cycle import MOVING_KMH, SHORT_SILENCE_S
+from coach.car.cycle import SHORT_SILENCE_S
 from coach.car.denominator import AMBIENT_MIN_C, BARO_MIN_KPA, IDLE_KMH
 from coach.car.happenings import (
     ClockSteppedBack,
@@ -39,7 +35,6 @@ from coach.car.happenings import (
     LinkChanged,
     NoteMade,
 )
-from coach.car.identity import SAME_RUN_S
 from coach.car.known import Known, remember
 from coach.car.questions import Question, read_question
 from coach.car.state import SILENCE_S, CarState
@@ -47,7 +42,6 @@ from coach.j1979.errors import J1979Error
 from coach.j1979.pids import PIDS, SINGLE, TRIM_PIDS, split_current_data
 from coach.j1979.signals import SIGNALS
 
-CLEARS = frozenset(CLEAR_SERVICES)
 OWNER_SILENT_S = 5.0  # our judgement: after this the next ECU that reports a signal is listened to
 
 ChangedSignals = tuple[str, ...]
@@ -88,8 +82,10 @@ class Car(CarState):
             if self.questions.open is not None and self.questions.open.watched:
                 doubting.close_question(self, out)
             self.questions.ask(arrival)  # type: ignore[arg-type]
-            if (asked := self.questions.open) is not None and (asked.watched or asked.to or asked.service in CLEARS):
-                self._asked(arrival, asked, out)  # type: ignore[arg-type]
+            if (asked := self.questions.open) is not None and (
+                asked.watched or asked.to or asked.service in episodes.CLEARS
+            ):
+                episodes.asked(self, arrival, asked, out)  # type: ignore[arg-type]
             return _NOTHING
         self._rare(arrival, out)
         return _NOTHING
@@ -122,16 +118,6 @@ class Car(CarState):
             question = self.questions.of(arrival.request_id) if not isinstance(arrival, Request) else None
             question = read_question(arrival.text) if isinstance(arrival, Request) else question
             doubting.doubt_all(self, question, "out_of_order")
-
-    def _asked(self, request: Request, question: Question, out: list[Happening]) -> None:
-        if question.to is None and not question.watched <= self.asked_all:
-            self.asked_all |= question.watched
-            self.changed()
-        elif question.to is not None and question.watched and question.to not in self.asked_alone:
-            self.asked_alone |= {question.to}
-            self.changed()
-        if question.service in CLEARS:
-            reports.clear_asked(self, request, out)
 
     # ------------------------------------------------------------ values
 
@@ -229,7 +215,7 @@ class Car(CarState):
         before = self.counters.get((ecu, signal))
         self.counters[ecu, signal] = (value, t)
         if self.signs.known and self.signs.state == "unproved":
-            self._run_goes_on(ecu, value, t, out)
+            episodes.run_goes_on(self, ecu, value, t, out)
         if self.cycle.on_run_time(t, before, value, out):
             self.new_cycle()
 
@@ -351,7 +337,7 @@ class Car(CarState):
         if isinstance(arrival, LinkChange):
             self.interrupt()
             out.append(LinkChanged(arrival.t, arrival.state, arrival.why))
-            self._new_episode(arrival.t, out)
+            episodes.new_episode(self, arrival.t, out)
         elif isinstance(arrival, ClockStep):
             self._clock_set(arrival, out)
         elif isinstance(arrival, Mark):
@@ -364,31 +350,6 @@ class Car(CarState):
             doubting.damaged(self, arrival, out)
         elif isinstance(arrival, Choice):
             self._answered_by_user(arrival)
-
-    def _new_episode(self, t: float, out: list[Happening]) -> None:
-        """Behind a new link there may be another car: what an unproved one said last does not outlive it."""
-        if self.signs.state in FOREIGN:
-            for address, ecu in self.ecus.items():
-                doubting.doubt(self, address, ecu.answered, "another_car", t)
-        self.signs.new_episode()
-        self.episode_t, self.run_before = t, dict(self.counters)
-        self.moving_before = (self.values.get("speed_kmh", 0.0) > MOVING_KMH, self.heard_t.get("speed_kmh", -1e9))
-        self.changed()
-        doubting.tell_changes(self, t, out)
-
-    def _run_goes_on(self, ecu: str, value: float, t: float, out: list[Happening]) -> None:
-        """Rolling on both sides of a short silence, the run time gone on with it: nobody swapped cars."""
-        before, speed = self.run_before.get((ecu, "run_time_s")), self.fresh("speed_kmh", SILENCE_S)
-        rolled, rolled_t = self.moving_before
-        if before is None or speed is None or speed <= MOVING_KMH or not rolled or t - rolled_t > SHORT_SILENCE_S:
-            return
-        if (
-            self.heard_t["speed_kmh"] > (self.episode_t or 0.0)
-            and abs(value - before[0] - (t - before[1])) <= SAME_RUN_S
-        ):
-            self.signs.agreed_by_run = True
-            self.changed()
-            doubting.tell_changes(self, t, out)
 
     def _clock_set(self, step: ClockStep, out: list[Happening]) -> None:
         """A clock set back by more than a short silence may have begun anew with the next drive."""
@@ -406,7 +367,7 @@ class Car(CarState):
 
         {"same_car": true} and {"unit": {"7E9": "replaced"}} say what a missing or another sign means.
         """
-        self._told_of_units(choice.choice)
+        episodes.told_of_units(self, choice.choice)
         told = choice.choice.get("answer")
         if not isinstance(told, dict):
             return
@@ -414,14 +375,3 @@ class Car(CarState):
             if signal in SIGNALS and isinstance(value, int | float) and signal not in self.owner:
                 self.values[signal] = float(value)
                 self.heard_t[signal] = choice.t
-
-    def _told_of_units(self, made: Mapping[str, Any]) -> None:
-        if made.get("same_car") is True:
-            self.signs.excused_all = True
-            self.changed()
-        units = made.get("unit")
-        for address, what in units.items() if isinstance(units, Mapping) else ():
-            if what == "taken_out":
-                self.ecus.pop(address, None)
-            self.signs.excuse(str(address))
-            self.changed()

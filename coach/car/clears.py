@@ -138,6 +138,12 @@ def shown_by(ecus: Iterable[Ecu], clear: Clear) -> None:
                 clear.look(ecu, item)
 
 
+def as_before(ecu: Ecu) -> Ecu:
+    """The unit as the recordings before this one knew it: what it has told since is no part of that."""
+    concerned = frozenset({READINESS}) if ecu.claims_readiness() or ecu.codes else frozenset()
+    return Ecu(ecu.address, expected=concerned, loses_known=ecu.loses_known)
+
+
 def loses(ecu: Ecu) -> bool:
     """Whether there is something to lose: a complete monitor that a clear resets, or a stored code."""
     stored = ecu.codes.get("stored")

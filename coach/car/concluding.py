@@ -40,6 +40,7 @@ FOREIGN: frozenset[Identity] = frozenset({"unproved", "changed", "another", "two
 """Whose words count for nothing until a sign agrees, or until the user says what it was."""
 PERMANENT_FROM_YEAR = 2010
 """Permanent codes: phased in from model year 2010, 13 CCR 1968.2; the year from memory."""
+NOT_SUPPORTED = frozenset({0x11, 0x12, 0x31})  # negative response codes: no such service, no such item
 ANY_YEAR = 2100  # without a date every year a letter may stand for is possible
 
 Why = tuple[str, tuple[str, ...], float | None]
@@ -142,19 +143,20 @@ def _lamp(car: "CarState", why: Why | None) -> LampFinding:
 def _codes(car: "CarState", kind: str, identity: Identity) -> CodesFinding:
     ecus, why = tuple(car.ecus.values()), _why_not(car, ITEMS[kind], identity)
     said = () if identity in FOREIGN else said_codes(ecus, kind)
+    sure = () if identity in FOREIGN else said_codes([e for e in ecus if e.why_not(ITEMS[kind]) is None], kind)
     answered = any(kind in ecu.codes or ITEMS[kind] in ecu.expected for ecu in ecus)
     if kind == "permanent" and not answered and why is None and _refused_or_silent(ecus):
         older = older_than_permanent(car)
         offered = False if older else None
-        return CodesFinding(() if older else None, said, offered, None if older else "silent_to_0A")
+        return CodesFinding(() if older else None, said, sure, offered, None if older else "silent_to_0A")
     certain = all_codes(ecus, kind, False) if why is None else None
     if certain is not None:
-        return CodesFinding(certain, said, True, None, _addresses(asked_for(ecus, kind)))
+        return CodesFinding(certain, said, sure, True, None, _addresses(asked_for(ecus, kind)))
     if why is None:
         lacking = [(e, reason) for e in asked_for(ecus, kind) if (reason := doubt_of_codes(e, kind)) is not None]
         since = [e.doubts[ITEMS[kind]].t for e, _ in lacking if ITEMS[kind] in e.doubts]
         why = (lacking[0][1] if lacking else "never_read"), _addresses(e for e, _ in lacking), min(since, default=None)
-    return CodesFinding(None, said, True if answered else None, *why)
+    return CodesFinding(None, said, sure, True if answered else None, *why)
 
 
 def _refused_or_silent(ecus: Iterable[Ecu]) -> bool:
@@ -179,7 +181,7 @@ def older_than_permanent(car: "CarState") -> bool:
 
 
 def _standing(monitors: dict[str, MonitorFinding], lamp: LampFinding, codes: dict[str, CodesFinding]) -> Standing:
-    if lamp.on or any(found.said or found.certain for found in codes.values()):
+    if lamp.on or any(found.sure for found in codes.values()):
         return "fault"
     states = {found.state for found in monitors.values()}
     if "incomplete" in states:
@@ -218,6 +220,6 @@ def _may_be_lost(car: "CarState", item: str) -> bool:
 
 
 def _asks_again(ecu: Ecu, item: str) -> bool:
-    """A refusal is an answer; everything else is worth another question."""
+    """That it is not supported is an answer; everything else is worth another question."""
     why = ecu.why_not(item)
-    return why is not None and why != "refused"
+    return why is not None and not (why == "refused" and ecu.refused.get(item) in NOT_SUPPORTED)

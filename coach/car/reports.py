@@ -5,7 +5,7 @@ Everything here works on a `CarState` and is called by `Car.fold` alone. Nothing
 """
 
 from coach.car.arrivals import Answer, Request
-from coach.car.clears import CLEAR_SERVICES, is_clear, shown_by
+from coach.car.clears import CLEAR_SERVICES, as_before, is_clear, shown_by
 from coach.car.doubting import (
     answered,
     asked,
@@ -268,7 +268,7 @@ def _traced(
     """
     known = car.clear.explains(ecu, before_t)
     if not known and before_t < 0:  # read in an earlier recording: it was cleared in between, before this one began
-        car.clear.begin(0.0, {address: Ecu(address, loses_known=e.loses_known) for address, e in car.ecus.items()})
+        car.clear.begin(0.0, {address: as_before(unit) for address, unit in car.ecus.items()})
         shown_by(car.ecus.values(), car.clear)
     elif not known:
         car.clear.begin(t, car.ecus)

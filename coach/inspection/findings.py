@@ -17,7 +17,8 @@ KM_PER_MILE = 1.609344
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Codes of one kind: `certain` none unless every ECU that should have answered did; `said` by anyone.
+    """Codes of one kind: `certain` none unless every ECU that should have answered did; `said` by anyone, `sure` by one
+    beyond doubt.
 
     `offered`: false where the car is known to be older than the service; none where nobody can say.
     """
@@ -25,6 +26,7 @@ class Found:
     certain: tuple[str, ...] | None
     said: tuple[str, ...] = ()
     offered: bool | None = True
+    sure: tuple[str, ...] | None = None
 
     @property
     def present(self) -> tuple[str, ...]:
@@ -33,8 +35,8 @@ class Found:
 
     @property
     def clean(self) -> bool | None:
-        """True when there is surely none, false when there is one, none when nobody can say."""
-        if self.present:
+        """True when there is surely none, false when there surely is one, none when nobody can say."""
+        if self.present if self.sure is None else self.sure:
             return False
         return True if self.certain == () else None
 
@@ -100,4 +102,4 @@ def _lowest(state: CarState, signal: str) -> float | None:
 
 def _found(state: CarState, kind: str) -> Found:
     found = state.conclude().codes[kind]
-    return Found(found.certain, found.said, found.offered)
+    return Found(found.certain, found.said, found.offered, found.sure)
