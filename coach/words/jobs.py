@@ -6,6 +6,8 @@ Tables of sentences; nothing is decided here.
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from msgspec import to_builtins
+
 from coach import __version__
 from coach.inspection.before import FUEL_HIGH_PCT, FUEL_LOW_PCT
 from coach.j1979.dtc import is_code
@@ -233,7 +235,7 @@ def job_document(seen: JobSeen) -> dict[str, Any]:
     record = seen.job.record
     return {
         "schema": "coach.job",
-        "version": 1,
+        "version": 2,
         "program": __version__,
         "id": record.id,
         "opened": record.opened,
@@ -245,6 +247,8 @@ def job_document(seen: JobSeen) -> dict[str, Any]:
         "not_readable": list(seen.unread),
         "set_aside": [{"file": one.seen.entry.file, "why": one.why} for one in seen.aside],
         "cleared_again_in": seen.reset_in.entry.file if seen.reset_in is not None else None,
+        "verdict": seen.conclude().standing,
+        "concluded": to_builtins(seen.conclude()),
         "confirmations": [confirmation_data(one) for one in seen.confirmations],
         "next_drive": _next_data(next_drive(seen)) if record.signed_off is None else None,
         "signed_off": None

@@ -35,6 +35,7 @@ def readout_document(found: ReadOut, show_vin: bool) -> dict[str, Any]:
             "protocol": found.protocol,
             "engine_running": car.cycle.running,
             "verdict": car.conclude().standing,
+            "concluded": to_builtins(car.conclude()),
             "monitors": {monitor: states[monitor] for monitor in MONITOR_NAMES},
             "monitors_this_cycle": {monitor: cycle[monitor] for monitor in MONITOR_NAMES},
             "mil_on": car.mil_on(),

@@ -102,6 +102,7 @@ def _vin(car: Car | None) -> str | None:
 
 def _findings(car: Car, show_vin: bool) -> dict[str, Any]:
     return {
+        "concluded": to_builtins(car.conclude()),
         "monitors": dict(car.monitor_states()),
         "mil_on": car.mil_on(),
         "codes": {

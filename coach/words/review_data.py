@@ -18,7 +18,7 @@ from coach.words.names import GATE_UNITS, MONITOR_NAMES
 from coach.words.phases import driven_times, held_in_all_s
 
 SCHEMA = "coach.review"
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 
 def document(reviewed: Reviewed) -> dict[str, Any]:
@@ -36,6 +36,8 @@ def document(reviewed: Reviewed) -> dict[str, Any]:
             "profile": reviewed.profile.id,
             "profile_assumed": reviewed.profile_assumed,
             "recording": _recording(reviewed),
+            "verdict": core.car.conclude().standing,
+            "concluded": to_builtins(core.car.conclude()),
             "monitors": {monitor: states[monitor] for monitor in MONITOR_NAMES},
             "monitors_this_cycle": {monitor: cycle[monitor] for monitor in MONITOR_NAMES},
             "mil_on": core.car.mil_on(),
