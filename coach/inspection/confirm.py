@@ -6,15 +6,18 @@ came_back   the code is stored or pending again since the clear
 cannot_say  nobody knows the code's monitor, or only what cannot be told is missing
 
 The bit of a continuous monitor always reads complete and confirms nothing: there a finished driving cycle of the
-regulated pattern without a pending code after it is asked for; for misfire and fuel also near the freeze frame.
+regulated pattern without a pending code after it is asked for; for misfire and fuel also near the freeze frame, and
+for a test that needs a start or a drive of its own (`own_tests`), such as a thermostat's, one that could run it.
+The car's own word goes further than all of this: a permanent code that it erased itself was tested and passed.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from coach.inspection.codes import Assignment, assignment
 from coach.inspection.findings import Findings, Found
+from coach.inspection.own_tests import NEEDS, NOTHING, Shown, could_run
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.readiness import Ignition
 from coach.j1979.test_results import TestResult
@@ -35,10 +38,22 @@ UNKNOWABLE = frozenset(
         "permanent_unknown",
         "monitor_unknown",
         "monitor_unsupported",
+        "partner_unknown",
+        "partner_unsupported",
+        "leak_size_unknown",
+        "assignment_unread",
         "code_not_in_table",
     }
 )
 """What is missing because nothing told it; alone it makes "cannot say"."""
+
+PARTNER = {
+    "monitor_unknown": "partner_unknown",
+    "monitor_unsupported": "partner_unsupported",
+    "monitor_incomplete": "partner_incomplete",
+    "monitor_not_reset": "partner_not_reset",
+}
+"""What is missing of a code's own monitor, said of the monitor in whose test alone the part is worked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +62,7 @@ class CycleDriven:
 
     `pattern_met`: the general denominator. `finished`: the engine was stopped, or a new cycle proved.
     `pending_after`: the pending codes as last read after its end; none when nobody asked. `similar`: see `Similar`.
+    `shown`: what it shows of starts and drives that single tests need; nothing where nobody watched.
     """
 
     began: str | None
@@ -54,6 +70,7 @@ class CycleDriven:
     finished: bool
     pending_after: Found | None
     similar: bool | None = None
+    shown: Shown = NOTHING
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +91,7 @@ class Evidence:
     `ran`: monitors seen to go from incomplete to complete, or whose in-use numerator rose, since the repair.
     `tests_ever`: results read at any time: what was offered once has to be read again. `doubtful`: recordings since the
     repair that cannot be read, or not whole. `similar_to`: the code whose freeze frame the cycles' `similar` is about.
+    `counted`: the part of `ran` whose in-use numerator rose. `erased`: codes whose permanent copy the car has erased.
     """
 
     findings: Findings
@@ -87,14 +105,17 @@ class Evidence:
     tests_ever: tuple[TestResult, ...] = ()
     doubtful: tuple[str, ...] = ()
     similar_to: str | None = None
+    counted: frozenset[str] = frozenset()
+    erased: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """One thing that is missing: its id, and the codes it is about."""
+    """One thing that is missing: its id, the codes it is about, and the monitor where it is not the code's own."""
 
     id: str
     codes: tuple[str, ...] = ()
+    monitor: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,12 +162,24 @@ def _missing(
         yield Missing("appeared_meanwhile", (since.code,))
     if assigned.monitor not in CONTINUOUS:
         yield from _ran(assigned.monitor, evidence)
-    if assigned.monitor in CONTINUOUS or assigned.circuit:
-        yield from _cycle(assigned.monitor, _near_its_own(assigned, evidence), evidence.findings.ignition)
+    if assigned.unread and assigned.code not in evidence.erased:
+        yield Missing("assignment_unread", (assigned.code,))
+    if assigned.code not in evidence.erased:  # else the car has driven and passed it: 40 CFR 86.010-18(b)(3)(iii)
+        yield from _driven(assigned, evidence, tests)
     if any(test.passed is False for test in tests):
         yield Missing("test_outside")
     elif tests and _complete(assigned, evidence) and all(test.passed is None for test in tests):
         yield Missing("no_test_result")
+
+
+def _driven(assigned: Assignment, evidence: Evidence, tests: tuple[TestResult, ...]) -> Iterator[Missing]:
+    """What the drives since the repair do not show: the pattern, and the code's own test."""
+    if assigned.monitor in CONTINUOUS or assigned.circuit:
+        yield from _cycle(assigned, _near_its_own(assigned, evidence), evidence.findings.ignition)
+    if assigned.partner is not None:
+        yield from (Missing(PARTNER[one.id], (), assigned.partner) for one in _ran(assigned.partner, evidence))
+    if assigned.own_result and assigned.monitor not in evidence.counted and not any(test.passed for test in tests):
+        yield Missing("leak_size_unknown")
 
 
 def _not_read(assigned: Assignment, evidence: Evidence, tests: tuple[TestResult, ...]) -> Iterator[Missing]:
@@ -199,13 +232,20 @@ def _near_its_own(assigned: Assignment, evidence: Evidence) -> tuple[CycleDriven
     return tuple(replace(cycle, similar=None) for cycle in evidence.cycles)
 
 
-def _cycle(monitor: str, cycles: tuple[CycleDriven, ...], ignition: Ignition | None) -> Iterator[Missing]:
+def _cycle(assigned: Assignment, cycles: tuple[CycleDriven, ...], ignition: Ignition | None) -> Iterator[Missing]:
     """The driving cycle that comes nearest decides what is missing."""
-    tried = [tuple(_cycle_lacks(monitor, cycle, ignition)) for cycle in cycles]
-    yield from min(tried, key=len) if tried else (Missing("no_cycle"),)
+    tried = [tuple(_cycle_lacks(assigned, cycle, ignition)) for cycle in cycles]
+    yield from min(tried, key=len) if tried else _no_cycle(assigned)
 
 
-def _cycle_lacks(monitor: str, cycle: CycleDriven, ignition: Ignition | None) -> Iterator[Missing]:
+def _no_cycle(assigned: Assignment) -> Iterator[Missing]:
+    yield Missing("no_cycle")
+    if assigned.own is not None:
+        yield Missing(NEEDS[assigned.own])
+
+
+def _cycle_lacks(assigned: Assignment, cycle: CycleDriven, ignition: Ignition | None) -> Iterator[Missing]:
+    monitor = assigned.monitor
     if not cycle.pattern_met:
         yield Missing("pattern_unknown" if cycle.pattern_met is None else "pattern_not_met")
     if not cycle.finished:
@@ -216,6 +256,8 @@ def _cycle_lacks(monitor: str, cycle: CycleDriven, ignition: Ignition | None) ->
         yield Missing("pending_after_cycle", cycle.pending_after.present)
     if monitor in SIMILAR_FOR and not cycle.similar:
         yield Missing("similar_unknown" if cycle.similar is None else "not_similar")
+    if assigned.own is not None and not could_run(assigned.own, cycle.shown):
+        yield Missing(NEEDS[assigned.own])
 
 
 def _of(code: str, monitor: str, ignition: Ignition | None) -> bool:
@@ -225,9 +267,26 @@ def _of(code: str, monitor: str, ignition: Ignition | None) -> bool:
 
 
 def _tests_of(assigned: Assignment, tests: tuple[TestResult, ...] | None) -> tuple[TestResult, ...]:
-    """The results that measure the repaired part; where none is named for it, all of its monitor's."""
-    own = tuple(test for test in tests or () if test.mid in assigned.mids)
-    return own or tuple(test for test in tests or () if test.monitor == assigned.monitor)
+    """The results that measure the repaired part; where no test is named for it, all of its monitor's.
+
+    Another part's result confirms nothing: one bank not the other, a large leak not a small one. Outside its limits it
+    counts all the same. A value that is its own limits is a constant and no test.
+    """
+    told = tuple(test for test in tests or () if not test.constant)
+    of_monitor = tuple(test for test in told if test.monitor == assigned.monitor)
+    own = tuple(test for test in told if test.mid in assigned.mids) if assigned.mids else of_monitor
+    return own or tuple(test for test in of_monitor if test.passed is False)
+
+
+def erased_by_the_car(before: Iterable[str], now: Found, reprogrammed: bool) -> frozenset[str]:
+    """Permanent codes of an earlier read-out that the car has erased since: it tested them and they passed.
+
+    Only the car itself erases them, after its test ran and passed in a drive of the pattern: 40 CFR
+    86.010-18(b)(3)(iii). `reprogrammed`: another calibration since then, which erases them too; then nothing is proved.
+    """
+    if reprogrammed or now.certain is None:
+        return frozenset()
+    return frozenset(before) - frozenset(now.present)
 
 
 class Similar:

@@ -237,7 +237,7 @@ def check_choices(codes: tuple[str, ...], chosen: Mapping[str, str]) -> dict[str
             raise JobError(
                 f"{code} is no code of this job ({', '.join(codes) or 'none yet'}); add it with --code {code}"
             )
-        if (known := assignment(code)) is not None:
+        if (known := assignment(code)) is not None and not known.unread:
             raise JobError(f"{code}: its monitor is known, {known.monitor}; only a code in no table takes another")
         try:
             found[code] = check_monitor(monitor)

@@ -177,7 +177,7 @@ def _cycle(seen: Seen, later: tuple[Seen, ...]) -> CycleDriven:
     finished = stopped_t is not None and (seen.car.cycle.running is False or _began_after(seen, stopped_t))
     finished = finished or any(one.car.cycle.running is False for one in later)
     pending = _pending_after(seen, later)
-    return CycleDriven(seen.header.began, seen.pattern_met, finished, pending, seen.similar)
+    return CycleDriven(seen.header.began, seen.pattern_met, finished, pending, seen.similar, seen.shown)
 
 
 def _began_after(seen: Seen, stopped_t: float) -> bool:

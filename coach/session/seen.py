@@ -1,12 +1,12 @@
 """One file of a job, folded to its end: the car as it was then, what was driven, what its beginning and end told."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Literal
 
-from coach.car.arrivals import Answer, Request
+from coach.car.arrivals import Answer, Arrival, Choice, Request
 from coach.car.car import Car
 from coach.car.concluding import FOREIGN
 from coach.car.conclusion import ClearState, Identity
@@ -22,6 +22,7 @@ from coach.car.happenings import (
 )
 from coach.car.record import Record
 from coach.inspection.confirm import Similar
+from coach.inspection.own_tests import NOTHING, OwnTestWatch, Shown
 from coach.jobs.records import Entry
 from coach.journal.reader import open_journal
 from coach.journal.records import Header
@@ -70,7 +71,8 @@ class Seen:
     `codes_at_start`: every code reported before the engine was first heard running. `bad_lines`: lines in the middle
     of the file that cannot be read. `identity`: whose words they are, beside what the files before it told.
     `cleared`: the memory was cleared in it; by a command that was sent, or by a trace. `clear_state`: of the last
-    clear, in this file or before it, at its end.
+    clear, in this file or before it, at its end. `shown`: what it shows of starts and drives that single
+    tests need.
     """
 
     entry: Entry
@@ -88,6 +90,7 @@ class Seen:
     identity: Identity = "first"
     cleared: Literal["", "sent", "trace"] = ""
     clear_state: ClearState = "none"
+    shown: Shown = NOTHING
 
     @property
     def own(self) -> bool:
@@ -134,6 +137,7 @@ def fold(entry: Entry, path: Path, frozen: Mapping[str, float], record: Record |
     car = record.begin(entry.file, reader.header.can, reader.header.year)
     out, similar, driven = list[Happening](), Similar(frozen), Driven()
     early: Car | None = None
+    own = OwnTestWatch(_number((reader.context.known or {}).get("soak_s")) if reader.context is not None else None)
     confirmed: set[str] = set()
     known: frozenset[str] = frozenset()
     for arrival in reader.arrivals():
@@ -145,6 +149,7 @@ def fold(entry: Entry, path: Path, frozen: Mapping[str, float], record: Record |
         if "rpm" in heard or "load_pct" in heard:
             values = car.fresh
             similar.see(values("rpm", 6.0), values("load_pct", 6.0), car.values.get("coolant_c"))
+        _watch(own, arrival, heard, car)
         if isinstance(arrival, Answer) and arrival.payload == b"\x44":
             confirmed.add(arrival.ecu)
         if early is None and isinstance(arrival, Request) and any(e.readiness is not None for e in car.ecus.values()):
@@ -156,7 +161,7 @@ def fold(entry: Entry, path: Path, frozen: Mapping[str, float], record: Record |
     near, told = similar.result(), frozenset(confirmed)
     bad = reader.report.bad_count
     found = car.conclude()
-    at = (car.now, driven, bad, found.identity, _cleared_in(out), found.clear.state)
+    at = (car.now, driven, bad, found.identity, _cleared_in(out), found.clear.state, own.shown())
     return Seen(entry, path, reader.header, car, tuple(out), started, known, told, near, *at)
 
 
@@ -164,6 +169,28 @@ def _cleared_in(out: list[Happening]) -> Literal["", "sent", "trace"]:
     if any(isinstance(h, ClearSent) for h in out) or any(isinstance(h, CodesCleared) and h.sent for h in out):
         return "sent"
     return "trace" if any(isinstance(h, CodesCleared) for h in out) else ""
+
+
+WATCHED = frozenset({"rpm", "speed_kmh", "load_pct", "coolant_c"})
+"""Signals after which it is looked at again what single tests need."""
+
+
+def _watch(own: OwnTestWatch, arrival: Arrival, heard: Collection[str], car: Car) -> None:
+    """What this arrival shows of starts and drives that single tests need."""
+    if not WATCHED.isdisjoint(heard):
+        own.see(arrival.t, car.engine_runs(), car.denominator.idle_s, car.fresh)
+    if isinstance(arrival, Choice):
+        own.stood(_number(_told_soak(arrival)))
+
+
+def _told_soak(arrival: Choice) -> object:
+    """How long the car stood, in {"answer": {"soak_s": 36000}}."""
+    answer = arrival.choice.get("answer")
+    return answer.get("soak_s") if isinstance(answer, Mapping) else None
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
 
 
 def _codes_of(out: list[Happening]) -> frozenset[str]:

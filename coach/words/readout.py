@@ -8,8 +8,8 @@ from coach.car.car import Car
 from coach.car.readout import EcuReadout, units_of
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.signals import SIGNALS
-from coach.j1979.test_results import TESTS, TestResult
 from coach.words.doubts import odd_lines, uncertain
+from coach.words.margins import result_words
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.units import Units, listed, span
 
@@ -19,7 +19,6 @@ CODE_NOTES = {
     "pending": "seen once; a second drive confirms or drops them",
     "permanent": "only the car itself erases them, after its monitor has run and passed",
 }
-NEAR_LIMIT_PCT = 85.0  # within 15 % of the limit: a training library's note on the margins of service 06, undated
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,32 +180,6 @@ def _in_use(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
 def _tests(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
     for ecu in ecus:
         yield from (f"  {ecu.address} {result_words(test)}" for test in ecu.tests)
-
-
-def result_words(test: TestResult) -> str:
-    name = MONITOR_NAMES[test.monitor] if test.monitor is not None else f"maker's own {test.mid:02X}"
-    tested = TESTS.get(test.tid)
-    what = f"{name} {test.mid:02X}, test {test.tid:02X}" + (f" ({tested})" if tested else "")
-    if test.passed is None:
-        return f"{what}: not run since the clear"
-    if test.value is None:
-        return f"{what}: {test.raw[0]} between {test.raw[1]} and {test.raw[2]} (unit {test.unit_id:02X} is not known)"
-    unit = f" {test.unit}" if test.unit else ""
-    share = test.share_of_limit_used
-    used = f", {share * 100:.0f} % of its limit used" if share is not None else ""
-    near = ", near its limit" if share is not None and NEAR_LIMIT_PCT <= share * 100 <= 100 else ""
-    verdict = "" if test.passed else ", outside its limits"
-    return f"{what}: {test.value:g}{unit}, {_limits(test)}{used}{near}{verdict}"
-
-
-def _limits(test: TestResult) -> str:
-    """An end of the range that is no limit is not printed as one."""
-    return {
-        (False, False): f"limits {test.low:g} to {test.high:g}",
-        (True, False): f"at most {test.high:g}",
-        (False, True): f"at least {test.low:g}",
-        (True, True): "no limits",
-    }[test.open_ends]
 
 
 def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:

@@ -8,6 +8,7 @@ from coach import __version__
 from coach.car.ecus import doubt as doubt_of
 from coach.car.readout import EcuReadout, units_of
 from coach.j1979.vehicle_info import PAIR_MONITORS
+from coach.words.margins import result_data
 from coach.words.names import MONITOR_NAMES
 from coach.words.readout import ReadOut, masked
 from coach.words.review_data import rounded
@@ -75,7 +76,7 @@ def _unit(found: ReadOut, ecu: EcuReadout, show_vin: bool) -> dict[str, Any]:
         },
         "freeze_frame": {"code": ecu.frozen_by, "values": dict(ecu.frozen)},
         "in_use": in_use_data(ecu),
-        "test_results": [{**to_builtins(test), "share_of_limit_used": test.share_of_limit_used} for test in ecu.tests],
+        "test_results": [{**to_builtins(test), **result_data(test)} for test in ecu.tests],
         "problems": list(ecu.problems),
     }
 

@@ -18,6 +18,7 @@ from coach.session.filed import FiledDrive, FileReport, JobReport, job_forecasts
 from coach.session.seen import Seen
 from coach.words.confirmation import confirmation_data
 from coach.words.jobs import job_document
+from coach.words.margins import result_data
 from coach.words.readout import masked
 from coach.words.readout_data import in_use_data
 from coach.words.report_drive import happenings_of
@@ -125,7 +126,7 @@ def _unit(unit: EcuReadout, car: Car, show_vin: bool) -> dict[str, Any]:
         "codes": {kind: None if found.codes is None else list(found.codes) for kind, found in codes.items()},
         "freeze_frame": {"code": unit.frozen_by, "values": dict(unit.frozen)},
         "in_use": in_use_data(unit),
-        "test_results": [{**to_builtins(test), "share_of_limit_used": test.share_of_limit_used} for test in unit.tests],
+        "test_results": [{**to_builtins(test), **result_data(test)} for test in unit.tests],
         "problems": [problem_words(problem, show_vin) for problem in unit.problems],
     }
 

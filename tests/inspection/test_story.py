@@ -144,6 +144,22 @@ def test_a_component_is_confirmed_by_a_finished_cycle_whose_pending_codes_were_r
     assert seen.drives[0].driven.running_s > 600
 
 
+def test_a_thermostat_is_not_confirmed_by_a_drive_that_began_warm(tmp_path: Path) -> None:
+    car = make_car("small", faults=["stuck_open_thermostat"], cleared=False, fuel_pct=60.0, soaked_h=0.1)
+    car.key_on()
+    car.advance(car.clock_s + 3)
+    car.repair("stuck_open_thermostat")
+    job = JobStore(tmp_path).new(THURSDAY, ("P0128", "P0117"), "thermostat")
+    assert cleared(car, job).state == "cleared"
+    drive(car, job, FRIDAY, ("oxygen_sensor_heater", "oxygen_sensor", "catalyst"))
+    seen = look_at(job)
+    start_c = seen.drives[0].shown.start_coolant_c
+    assert start_c is not None and start_c > 60
+    thermostat, wiring = ({one.id for one in told.missing} for told in seen.confirmations)
+    assert seen.confirmations[0].outcome == "not_yet"
+    assert "needs_warm_up" in thermostat - wiring  # the sensor's wiring needs no cold engine
+
+
 def test_a_disk_that_fills_up_at_the_command_does_not_hide_what_it_did(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -217,11 +217,11 @@ def test_repaired_but_parked_too_soon_says_what_is_missing(tmp_path: Path, capsy
 
 def test_the_evening_says_what_the_next_drive_wants(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     car = make_car("small", faults=["open_sensor_heater"], cleared=False, fuel_pct=91.0, soaked_h=0.2)
-    job = JobStore(tmp_path).new(THURSDAY, ("P0135", "P2135"), "front sensor, throttle body")
+    job = JobStore(tmp_path).new(THURSDAY, ("P0135", "P1121"), "front sensor, throttle body")
     checked(car, job, THURSDAY)
     car.repair("open_sensor_heater")
     cleared_at_the_key(car, job)
-    assert main(["job", "show", "--jobs", str(tmp_path)]) == 3  # nobody knows the monitor of P2135
+    assert main(["job", "show", "--jobs", str(tmp_path)]) == 3  # nobody knows the monitor of P1121
     said = " ".join(capsys.readouterr().out.split())
     assert "fuel: 91 % when last read; 30 to 70 % is right" in said
     assert "makers ask for an idle relearn" in said

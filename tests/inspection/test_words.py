@@ -9,10 +9,11 @@ import pytest
 
 from coach.inspection.before import before_the_drive
 from coach.inspection.cleared import Loss
-from coach.inspection.confirm import UNKNOWABLE
+from coach.inspection.confirm import PARTNER, UNKNOWABLE
 from coach.inspection.findings import Found
 from coach.inspection.forecast import forecast
 from coach.inspection.needs import needs
+from coach.inspection.own_tests import NEEDS
 from coach.inspection.verdict import judge
 from coach.j1979.model_year import model_year
 from coach.j1979.vehicle_info import InUse
@@ -61,7 +62,7 @@ def test_every_reason_missing_thing_hurdle_and_check_has_words() -> None:
     missing = made("Missing", "inspection/confirm.py")
     assert len(missing) > 15
     assert missing <= set(MISSING)
-    assert set(MISSING) >= UNKNOWABLE
+    assert set(MISSING) >= UNKNOWABLE | set(NEEDS.values()) | set(PARTNER.values())
     assert made("Hurdle", "session/clear.py") == set(HURDLES)
     told = before_the_drive(findings(values={"fuel_level_pct": 91.0}), False, "throttle")
     told += before_the_drive(findings(), True)
