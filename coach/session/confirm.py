@@ -12,7 +12,15 @@ from coach.car.readout import units_of
 from coach.car.record import Record
 from coach.inspection.cleared import EcuCleared, cleared_ecus
 from coach.inspection.codes import assignment
-from coach.inspection.confirm import SIMILAR_FOR, Appeared, Confirmation, CycleDriven, Evidence, confirm
+from coach.inspection.confirm import (
+    SIMILAR_FOR,
+    Appeared,
+    Confirmation,
+    CycleDriven,
+    Evidence,
+    confirm,
+    erased_by_the_car,
+)
 from coach.inspection.findings import Found, findings_of
 from coach.j1979.test_results import TestResult
 from coach.j1979.vehicle_info import PAIR_MONITORS, InUse
@@ -114,7 +122,9 @@ def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
         appeared=_appeared(frozenset() if clear.state == "proved" else _known_before(found), since),
         frozen_by=next((u.frozen_by for u in units_of(found.latest.car) if u.frozen_by), None),
         frozen=next((u.frozen for u in units_of(found.latest.car) if u.frozen_by), {}),
-        ran=_ran(found.before, since, found.latest),
+        ran=_ran(since, found.latest) | _risen(found.before, found.latest),
+        counted=_risen(found.before, found.latest),
+        erased=_erased(files, found.latest),
         doubtful=found.doubtful,
         similar_to=framed_by or None,
     )
@@ -208,16 +218,30 @@ def _appeared(known: frozenset[str], since: tuple[Seen, ...]) -> tuple[Appeared,
     )
 
 
-def _ran(before: Seen | None, since: tuple[Seen, ...], latest: Seen) -> frozenset[str]:
-    """Monitors seen incomplete since the repair and complete now, or whose in-use numerator rose."""
+def _ran(since: tuple[Seen, ...], latest: Seen) -> frozenset[str]:
+    """Monitors seen incomplete since the repair and complete now."""
     now = latest.car.monitor_states()
     opened = {m for seen in since for m, state in seen.started.items() if state == "incomplete"}
-    risen = set()
+    return frozenset(m for m in opened if now.get(m) == "complete")
+
+
+def _risen(before: Seen | None, latest: Seen) -> frozenset[str]:
+    """Monitors whose in-use numerator rose since the read-out before."""
+    risen: set[str] = set()
     for old in units_of(before.car) if before is not None else ():
         for new in units_of(latest.car):
             if old.address == new.address and old.in_use is not None and new.in_use is not None:
-                risen |= {PAIR_MONITORS[n] for n, (ran, _) in new.in_use.pairs.items() if ran > old.in_use.pairs[n][0]}
-    return frozenset({m for m in opened if now.get(m) == "complete"} | risen)
+                pairs = {n: (ran, old.in_use.pairs.get(n)) for n, (ran, _) in new.in_use.pairs.items()}
+                risen |= {PAIR_MONITORS[n] for n, (ran, first) in pairs.items() if first is not None and ran > first[0]}
+    return frozenset(risen)
+
+
+def _erased(files: tuple[Seen, ...], latest: Seen) -> frozenset[str]:
+    """Permanent codes the car has erased since an earlier file, where its calibrations are known to be the same."""
+    signs = latest.car.signs
+    unsure = bool(signs.excused) or not any(sign in ("calid", "cvn") for _, sign in signs.told)
+    earlier = {code for seen in files if seen is not latest for code in seen.car.conclude().codes["permanent"].sure}
+    return erased_by_the_car(earlier, findings_of(latest.car).permanent, unsure)
 
 
 def _job_ran(files: tuple[Seen, ...], drives: tuple[Seen, ...]) -> dict[str, tuple[int, int]]:
