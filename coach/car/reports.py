@@ -134,8 +134,10 @@ def take_status(car: CarState, answer: Answer, pid: int, data: bytes, out: list[
     elif pid == 0x41:
         _take_cycle_status(car, ecu, answer, data, out)
     else:
-        ecu.supported[0x01] = ecu.supported.get(0x01, frozenset()) | decode_supported(pid, data)
-        car.changed()
+        listed = ecu.supported.get(0x01)
+        ecu.supported[0x01] = (listed or frozenset()) | decode_supported(pid, data)
+        if ecu.supported[0x01] != listed:
+            car.changed()
     answered(car, ecu, (item,), answer, out)
     if item == READINESS:
         _looked(car, ecu, item)
@@ -331,8 +333,10 @@ def _take_codes(car: CarState, answer: Answer, question: Question, out: list[Hap
     more = (answer.ecu, item) in car.questions.answered_by
     if not more:  # the first message of this request
         known.before, told = told, ()
-    known.t, known.codes = answer.t, tuple(dict.fromkeys((*told, *codes)))
-    car.changed()
+    now = tuple(dict.fromkeys((*told, *codes)))
+    if now != known.codes:
+        car.changed()
+    known.t, known.codes = answer.t, now
     answered(car, ecu, (item,), answer, out)
     if more and can and set(codes) != set(told):
         doubt(car, answer.ecu, (item,), "contradicted", answer.t)
