@@ -43,6 +43,9 @@ UNKNOWABLE = frozenset(
         "leak_size_unknown",
         "assignment_unread",
         "code_not_in_table",
+        "recording_missing",
+        "recording_changed",
+        "recording_unreadable",
     }
 )
 """What is missing because nothing told it; alone it makes "cannot say"."""
@@ -83,6 +86,24 @@ class Appeared:
     t: float
 
 
+LostWhy = Literal["missing", "changed", "unreadable"]
+LOST_IDS: dict[LostWhy, str] = {
+    "missing": "recording_missing",
+    "changed": "recording_changed",
+    "unreadable": "recording_unreadable",
+}
+"""By what became of a recording: the id of what is missing then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A recording since the repair that is evidence no more. `appeared`: what it is still known to have held."""
+
+    file: str
+    why: LostWhy
+    appeared: tuple[Appeared, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """All that was seen since the repair. `findings` is the latest read-out.
@@ -90,8 +111,9 @@ class Evidence:
     `cleared`: every ECU's memory was cleared after the repair. `tests` none where the car offers none.
     `ran`: monitors seen to go from incomplete to complete, or whose in-use numerator rose, since the repair.
     `tests_ever`: results read at any time: what was offered once has to be read again. `doubtful`: recordings since the
-    repair that cannot be read, or not whole. `similar_to`: the code whose freeze frame the cycles' `similar` is about.
-    `counted`: the part of `ran` whose in-use numerator rose. `erased`: codes whose permanent copy the car has erased.
+    repair that cannot be read, or not whole. `lost`: those of which the job's ledger says that they are evidence no
+    more. `similar_to`: the code whose freeze frame the cycles' `similar` is about. `counted`: the part of `ran` whose
+    in-use numerator rose. `erased`: codes whose permanent copy the car has erased.
     """
 
     findings: Findings
@@ -107,22 +129,30 @@ class Evidence:
     similar_to: str | None = None
     counted: frozenset[str] = frozenset()
     erased: frozenset[str] = frozenset()
+    lost: tuple[Lost, ...] = ()
+
+    @property
+    def everything_appeared(self) -> tuple[Appeared, ...]:
+        """Codes seen since the repair, in recordings that are there and in lost ones."""
+        return (*self.appeared, *(one for lost in self.lost for one in lost.appeared))
 
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """One thing that is missing: its id, the codes it is about, and the monitor where it is not the code's own."""
+    """One thing that is missing: its id, the codes it is about, the monitor where it is not the code's own, and the
+    names of the files it is about."""
 
     id: str
     codes: tuple[str, ...] = ()
     monitor: str | None = None
+    files: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Confirmation:
     """What can be said of one repaired code. `since`: its first return; `frozen`: the freeze frame it left.
 
-    `doubtful`: recordings that cannot be read; had the code come and gone in one, it would not be confirmed.
+    `doubtful`: recordings that are missing, changed, or cannot be read to the end.
     """
 
     code: str
@@ -139,25 +169,27 @@ def confirm(code: str, evidence: Evidence, chosen: str | None = None) -> Confirm
     """Judge one repaired code. `chosen`: the monitor the user names for a code that is not in the table."""
     found = evidence.findings
     assigned = assignment(code, found.ignition, chosen)
-    since = next((one for one in evidence.appeared if one.code == code), None)
+    since = next((one for one in evidence.everything_appeared if one.code == code), None)
     here = code in found.stored.present or code in found.pending.present
     tests = _tests_of(assigned, evidence.tests) if assigned is not None else ()
     if here and (evidence.cleared or since is not None):
         frozen = evidence.frozen if evidence.frozen_by == code else {}
         return Confirmation(code, assigned, "came_back", (), tests, since, frozen)
     if assigned is None:
-        return Confirmation(code, None, "cannot_say", (Missing("code_not_in_table"),), (), since)
+        return Confirmation(code, None, "cannot_say", (Missing("code_not_in_table"), *_not_there(evidence)), (), since)
     missing = tuple(_missing(assigned, evidence, tests, since)) or tuple(_not_read(assigned, evidence, tests))
     outcome: Outcome = "confirmed"
     if missing:
         outcome = "cannot_say" if all(one.id in UNKNOWABLE for one in missing) else "not_yet"
-    return Confirmation(code, assigned, outcome, missing, tests, since, doubtful=evidence.doubtful)
+    doubtful = tuple(file for one in _not_there(evidence) for file in one.files)
+    return Confirmation(code, assigned, outcome, missing, tests, since, doubtful=doubtful)
 
 
 def _missing(
     assigned: Assignment, evidence: Evidence, tests: tuple[TestResult, ...], since: Appeared | None
 ) -> Iterator[Missing]:
     yield from _codes(assigned, evidence.findings)
+    yield from _not_there(evidence)
     if since is not None:
         yield Missing("appeared_meanwhile", (since.code,))
     if assigned.monitor not in CONTINUOUS:
@@ -180,6 +212,16 @@ def _driven(assigned: Assignment, evidence: Evidence, tests: tuple[TestResult, .
         yield from (Missing(PARTNER[one.id], (), assigned.partner) for one in _ran(assigned.partner, evidence))
     if assigned.own_result and assigned.monitor not in evidence.counted and not any(test.passed for test in tests):
         yield Missing("leak_size_unknown")
+
+
+def _not_there(evidence: Evidence) -> Iterator[Missing]:
+    """Recordings since the repair in which the code may have come and gone, for all that can still be told."""
+    named = {one.file: one.why for one in evidence.lost}
+    why: dict[str, LostWhy] = {**dict.fromkeys(evidence.doubtful, "unreadable"), **named}
+    for kind, name in LOST_IDS.items():
+        files = tuple(file for file, told in why.items() if told == kind)
+        if files:
+            yield Missing(name, files=files)
 
 
 def _not_read(assigned: Assignment, evidence: Evidence, tests: tuple[TestResult, ...]) -> Iterator[Missing]:

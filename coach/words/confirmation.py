@@ -3,7 +3,7 @@
 Tables of sentences; nothing is decided here.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from coach.inspection import own_tests as own
@@ -70,6 +70,12 @@ MISSING: dict[str, str] = {
     "test_outside": "its test result is outside the limits",
     "test_not_read": "its test result was not read since the repair: read the car again, with the key on",
     "no_test_result": "its test result still reads empty: read the car again, with the key on",
+    "recording_missing": "a recording is not in the job's folder any more ({files}): whether the code came in it is not"
+    " known. Put it back, or clear and drive anew",
+    "recording_changed": "a recording has been changed since it was kept ({files}) and is no evidence any more. Put the"
+    " unchanged one back, or clear and drive anew",
+    "recording_unreadable": "a recording cannot be read to the end ({files}): whether the code came in it is not known."
+    " Put a whole one back, or clear and drive anew",
 }
 """What is missing for a confirmation."""
 
@@ -84,7 +90,7 @@ TITLES = {
 
 def confirmation_page(one: Confirmation, units: Units) -> str:
     """One repaired code as text."""
-    lines = [f"{one.code}: {outcome_words(one)}.", *_doubtful(one)]
+    lines = [f"{one.code}: {outcome_words(one)}."]
     if one.assigned is not None:
         by = "by your own choice: the code is in no table" if one.assigned.chosen else _source(one.assigned)
         lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]} ({by})")
@@ -107,24 +113,16 @@ def _source(assigned: Assignment) -> str:
 
 
 def outcome_words(one: Confirmation) -> str:
-    """The outcome in short; what rests on files that cannot all be read says so."""
-    by = " by the files that can be read" if one.outcome == "confirmed" and one.doubtful else ""
-    return f"{CONFIRMED[one.outcome]}{by}"
-
-
-def _doubtful(one: Confirmation) -> Iterator[str]:
-    if not one.doubtful:
-        return
-    what = f"{listed(list(one.doubtful))} cannot be read to the end"
-    had = f"had {one.code} come and gone in it, this would not be confirmed"
-    yield f"  {what}; {had}" if one.outcome == "confirmed" else f"  {what}; what it held is not counted"
+    """The outcome in short."""
+    return CONFIRMED[one.outcome]
 
 
 def missing_words(missing: Missing, units: Units | None = None) -> str:
     """One missing thing."""
     codes = listed(list(missing.codes)) if missing.codes else ""
     monitor = MONITOR_NAMES[missing.monitor] if missing.monitor is not None else ""
-    return MISSING[missing.id].format(codes=codes, monitor=monitor, **_limits(units or Units()))
+    files = listed(list(missing.files)) if missing.files else ""
+    return MISSING[missing.id].format(codes=codes, files=files, monitor=monitor, **_limits(units or Units()))
 
 
 def _limits(units: Units) -> dict[str, Any]:
@@ -163,7 +161,9 @@ def confirmation_data(one: Confirmation) -> dict[str, Any]:
         "own_test": one.assigned.own if one.assigned is not None else None,
         "own_test_source": one.assigned.own_from or None if one.assigned is not None else None,
         "outcome": one.outcome,
-        "missing": [{"id": m.id, "codes": list(m.codes), "words": missing_words(m)} for m in one.missing],
+        "missing": [
+            {"id": m.id, "codes": list(m.codes), "files": list(m.files), "words": missing_words(m)} for m in one.missing
+        ],
         "since": None
         if one.since is None
         else {"kind": one.since.kind, "recording_began": one.since.began, "t": one.since.t},

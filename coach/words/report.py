@@ -13,7 +13,8 @@ from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, Judged, job_forecasts
 from coach.session.seen import Seen
 from coach.words.confirmation import confirmation_page, forecast_words, outcome_words
-from coach.words.jobs import ASIDE, KINDS, RESET, later_unread, signed_words
+from coach.words.jobs import ASIDE, KINDS, RESET, later_unread, lost_lines, signed_words
+from coach.words.ledger import said_words, told_words
 from coach.words.names import MONITOR_NAMES
 from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts, shown
 from coach.words.readout import masked
@@ -112,9 +113,12 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
         none = "no code was named, so nothing can be confirmed"
         yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
     lost = len(report.seen.unread)
-    every = f"{lost + len(report.seen.files) + len(report.seen.aside)} files of this job"
+    gone = sum(one.state in ("missing", "changed") for one in report.seen.job.ledger())
+    every = f"{sum(one.state != 'empty' for one in report.seen.job.ledger())} files of this job"
     if lost:
         yield "not readable", f"{lost} of {every}; nothing they held is in this page"
+    if gone:
+        yield "no evidence any more", f"{gone} of {every} missing or changed; which stands under Cautions"
     if report.seen.aside:
         yield "set aside", f"{len(report.seen.aside)} of {every}; why stands under Cautions"
     for filed in [*report.drives.values()][-1:]:
@@ -151,6 +155,7 @@ def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
         rows.append(("note", record.note))
     if record.odometer_km is not None:
         rows.append(("odometer, by the user", units.distance(record.odometer_km)))
+    rows += [("by the user's word", words) for words in (*told_words(record), *map(said_words, record.said))]
     rows.append(("job opened", zoned_words(record.opened)))
     yield Facts(tuple(rows))
     if record.signed_off is not None:
@@ -216,7 +221,7 @@ def _job_cautions(report: JobReport) -> Iterator[str]:
     yield from (f"{one.seen.entry.file}: {ASIDE[one.why]}" for one in seen.aside)
     if seen.reset_in is not None:
         yield f"{seen.reset_in.entry.file}: {RESET}"
-    yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
+    yield from lost_lines(seen)
     for name, filed in report.drives.items():
         yield from (f"{name}: {line}" for line in trouble_lines(filed))
     if seen.latest is not None:

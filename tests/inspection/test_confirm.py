@@ -6,10 +6,12 @@ from typing import Any
 import pytest
 
 from coach.inspection.confirm import (
+    LOST_IDS,
     Appeared,
     Confirmation,
     CycleDriven,
     Evidence,
+    Lost,
     Missing,
     Similar,
     confirm,
@@ -68,10 +70,34 @@ def test_one_thing_missing_is_not_yet_and_is_named(changed: dict[str, Any], miss
         {"findings": findings(permanent=Found(None))},
         {"findings": replace(findings(), monitors={**findings().monitors, "oxygen_sensor_heater": None})},
         {"findings": findings(lacking=("oxygen_sensor_heater",))},
+        {"lost": (Lost("003-drive.journal", "missing"),)},
+        {"lost": (Lost("003-drive.journal", "changed"),)},
+        {"lost": (Lost("003-drive.journal", "unreadable"),)},
+        {"doubtful": ("003-drive.journal",)},
     ],
 )
 def test_what_nobody_told_is_cannot_say_never_confirmed(changed: dict[str, Any]) -> None:
     assert judged(**changed).outcome == "cannot_say"
+
+
+def test_what_became_of_lost_recordings_is_named_with_their_files() -> None:
+    lost = (Lost("003.journal", "missing"), Lost("004.journal", "changed"), Lost("005.journal", "missing"))
+    told = judged(lost=lost, doubtful=("004.journal", "006.journal"))
+    assert [(one.id, one.files) for one in told.missing] == [
+        ("recording_missing", ("003.journal", "005.journal")),
+        ("recording_changed", ("004.journal",)),
+        ("recording_unreadable", ("006.journal",)),
+    ]
+    assert all(set(LOST_IDS.values()) >= {one.id} for one in told.missing)
+
+
+def test_a_code_that_came_in_a_recording_that_is_lost_now_has_come() -> None:
+    since = Appeared("P0135", "pending", "2026-11-20T06:40", 1740.0)
+    lost = (Lost("003.journal", "missing", (since, Appeared("P0420", "stored", "2026-11-20T06:40", 1740.0))),)
+    gone = judged(lost=lost)
+    assert (gone.outcome, lacks(gone), gone.since) == ("not_yet", ["recording_missing", "appeared_meanwhile"], since)
+    still = judged(lost=lost, findings=findings(stored=Found(("P0135",))))
+    assert (still.outcome, still.since) == ("came_back", since)
 
 
 def test_without_test_results_or_permanent_codes_on_offer_they_are_no_condition() -> None:

@@ -141,7 +141,7 @@ def test_a_simulated_car_proves_nothing_of_a_real_one(job: Job) -> None:
     assert ([aside.why for aside in seen.aside], one.outcome) == (["simulated"], "not_yet")
 
 
-def test_a_file_that_cannot_be_read_stands_beside_the_finding_and_is_no_exit_0(
+def test_a_file_that_cannot_be_read_takes_the_confirmation_away(
     job: Job, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     drive = add(job, "drive", said(RESET, vin(OWN)))
@@ -154,10 +154,9 @@ def test_a_file_that_cannot_be_read_stands_beside_the_finding_and_is_no_exit_0(
         capsys.readouterr()
         assert main(show) == 3
         page = capsys.readouterr().out
-        assert "P0135: confirmed by the files that can be read." in page
-        assert f"{drive.name} cannot be read to the end; had P0135 come and gone in it" in page
-    assert main(["job", "sign-off", "--jobs", str(tmp_path)]) == 0
-    assert "P0135 confirmed by the files that can be read" in capsys.readouterr().out
+        assert "P0135: cannot be said." in page
+        assert f"a recording cannot be read to the end ({drive.name})" in page
+        assert "Next: bring back the recordings that are lost, or clear and drive anew" in page
 
 
 def test_what_cannot_be_read_from_before_the_clear_changes_nothing(job: Job) -> None:
@@ -172,7 +171,7 @@ def test_a_newest_recording_that_cannot_be_read_is_said_where_the_car_is_as_last
     add(job, "between", []).write_bytes(b"no journal")
     page = job_page(told(job)[0], Units())
     assert "As last read, 2026-11-19 20:00; a later recording cannot be read" in page
-    assert "Next: read the car again with coach check; what a later recording held is not known." in page
+    assert "Next: bring back the recordings that are lost, or clear and drive anew: nothing else is missing." in page
     assert "nothing is left" not in page
 
 
