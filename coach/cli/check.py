@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
-from coach.cli.rules import VERDICT_CODES, rule_arguments, verdict_on
+from coach.cli.rules import VERDICT_CODES, check_told, rule_arguments, tell, verdict_on
 from coach.cli.screens import look_argument, on_screen
 
 CODES = {"complete": DONE, "incomplete": NOT_READY, "fault": NOT_READY, "uncertain": COULD_NOT_TELL}
@@ -50,11 +50,10 @@ def run_check(arguments: argparse.Namespace) -> int:
     """
     from coach.adapter.source import LiveSource
     from coach.cli.common import job_of, the_port
-    from coach.session.rules import a_rule
 
-    if arguments.rules:
-        a_rule(arguments.rules)  # a rule that is not there is said before the car is asked
+    check_told(arguments)
     job = job_of(arguments)
+    tell(arguments, job)
     source = LiveSource(the_port(arguments.port), baud=arguments.baud, protocol=arguments.protocol, progress=_progress)
     try:
         found = read_once(source, "live")
@@ -99,15 +98,24 @@ def beside_job(found: Any, arguments: argparse.Namespace, job: Any) -> Any:
 def keep(found: Any, job: Any) -> None:
     """A job keeps the read-out: the first as the one before, the later ones between."""
     from coach import __version__
+    from coach.journal.errors import JournalError
     from coach.journal.records import Context, Header
     from coach.journal.writer import JournalWriter
+    from coach.session.for_job import sealed
 
     kind = "between" if job.files() else "before"
     path = job.new_file(kind, datetime.fromisoformat(found.began))
     header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)
-    with JournalWriter(path, header, Context(), overwrite=True) as journal:
+    try:
+        journal = JournalWriter(path, header, Context(), overwrite=True)
+    except JournalError:
+        if not path.exists():
+            job.nothing_written(path)
+        raise
+    with journal:
         for arrival in found.arrivals:
             journal.write(arrival)
+    sealed(job, path)
     print(f"  kept in job {job.record.id} as {path.name}", file=sys.stderr)
 
 
@@ -135,8 +143,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
         checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)
         parts.append(f"Before a drive\n{checks_page(checks, units)}")
     if judged is not None:
-        told, year = judged
-        parts.append(verdict_page(told, year, findings_of(found.car)))
+        parts.append(verdict_page(judged[0], judged[1], findings_of(found.car)))
     page = "\n\n".join(parts)
     if arguments.screen and on_screen(False):
         run_screen(page, look=arguments.look)

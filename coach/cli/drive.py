@@ -11,7 +11,7 @@ from typing import Any
 from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
-from coach.cli.rules import rule_arguments, vehicle_by
+from coach.cli.rules import check_told, rule_arguments, tell, vehicle_by
 from coach.cli.screens import look_argument, on_screen, told
 
 STEP_S = 0.25
@@ -56,7 +56,10 @@ def run(arguments: argparse.Namespace) -> int:
 
     lines = Lines(arguments.us)
     _check_numbers(arguments)
+    check_told(arguments)
+    asked_for = bool(arguments.target or arguments.rules)
     job = job_of(arguments)
+    tell(arguments, job)
     wanted = _wanted(arguments, the_port(arguments.port), job)
     broken = _broken_off(arguments, lines, job)
     if broken is not None:
@@ -67,10 +70,11 @@ def run(arguments: argparse.Namespace) -> int:
     signal.signal(signal.SIGTERM, _end_on)
     drive.source.start()
     if broken is not None:
-        _choose_again(drive, wanted, arguments)
+        _choose_again(drive, wanted, asked_for)
     try:
         if not _connect(drive, lines):
             return NO_CONNECTION
+        _say_differences(drive, lines, arguments)
         _coach(drive, lines, arguments)
     except KeyboardInterrupt:
         lines.say("Ending the drive.")
@@ -111,11 +115,11 @@ def _check_numbers(arguments: argparse.Namespace) -> None:
         raise ValueError("--parked-hours and --profile belong to the beginning of a drive, not to --go-on")
 
 
-def _choose_again(drive: Any, wanted: Any, arguments: argparse.Namespace) -> None:
+def _choose_again(drive: Any, wanted: Any, asked_for: bool) -> None:
     """What is asked for anew on going on stands in the journal as a choice."""
     if wanted.speed_max_kmh is not None:
         drive.choose({"speed_max_kmh": wanted.speed_max_kmh})
-    if arguments.target or arguments.rules:
+    if asked_for:
         target = wanted.target(drive.core.car)
         if target is not None:
             drive.choose({"target": list(target)})
@@ -205,6 +209,15 @@ def _connect(drive: Any, lines: Lines) -> bool:
         if drive.state == "connecting" and drive.source.now() > AWAY_S:
             return False
     return True
+
+
+def _say_differences(drive: Any, lines: Lines, arguments: argparse.Namespace) -> None:
+    """Where the user and the car say different things of model year and fuel, both are told."""
+    from coach.words.two_words import differences
+
+    if drive.core is not None:
+        for line in differences(vehicle_by(drive.core.car, arguments)[1]):
+            lines.say(line)
 
 
 def _coach(drive: Any, lines: Lines, arguments: argparse.Namespace) -> None:

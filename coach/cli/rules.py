@@ -3,6 +3,7 @@
 import argparse
 import json
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
@@ -29,6 +30,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--fuel-type", "--fuel")) -> None:
     """Which rule, and what it has to know that the car does not tell. `fuel`: how the kind of fuel is written."""
+    told_arguments(parser, fuel)
+    parser.add_argument(
+        "--lamp", choices=("yes", "no"), help="whether the MIL lights at key-on, engine off, as you see it"
+    )
+    parser.add_argument(
+        "--failed-with", action="append", default=[], metavar="CODE", help="a retest: a code it failed with; repeatable"
+    )
+
+
+def told_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--fuel-type", "--fuel")) -> None:
+    """What the user tells once: a job keeps it."""
     parser.add_argument("--rules", metavar="ID", help="judge by this inspection rule; see coach rules list")
     parser.add_argument(
         "--model-year", type=int, metavar="YEAR", help="the car's model year, when its VIN does not tell"
@@ -36,13 +48,13 @@ def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--
     parser.add_argument(
         *fuel, dest="fuel_type", choices=tuple(FUELS), help="petrol or diesel, when the car does not tell"
     )
+    parser.add_argument(
+        "--against-the-car",
+        action="store_true",
+        default=None,
+        help="the car's own word on model year or fuel is wrong; mine holds",
+    )
     parser.add_argument("--weight-lb", type=float, metavar="LB", help="gross vehicle weight rating, where a rule asks")
-    parser.add_argument(
-        "--lamp", choices=("yes", "no"), help="whether the MIL lights at key-on, engine off, as you see it"
-    )
-    parser.add_argument(
-        "--failed-with", action="append", default=[], metavar="CODE", help="a retest: a code it failed with; repeatable"
-    )
 
 
 def _list(arguments: argparse.Namespace) -> int:
@@ -72,8 +84,54 @@ def _show(arguments: argparse.Namespace) -> int:
     return DONE
 
 
+KEPT = {"rules": "rule", "model_year": "model_year", "fuel_type": "fuel", "weight_lb": "gvwr_lb"}
+"""What the user tells once: the name on the command line, and the one in a job's record."""
+
+
+def tell(arguments: argparse.Namespace, job: Any, keep: bool = True) -> None:
+    """What is typed the job keeps; what is left out is what the job keeps of it. ValueError for what cannot be."""
+    from coach.session.kept_rule import kept_rule
+
+    check_told(arguments)
+    if job is None:
+        return
+    given = {kept: value for name, kept in KEPT.items() if (value := _given(arguments, name)) is not None}
+    against = arguments.against_the_car
+    if keep and (given or against):
+        job.told(**given, against_the_car=against)
+    anew = any(given.get(name, told) != told for name in ("model_year", "fuel") if (told := getattr(job.record, name)))
+    if against is None and not anew:
+        arguments.against_the_car = job.record.against_the_car
+    if arguments.rules is None:
+        kept_rule(job.record)
+    for name, kept in KEPT.items():
+        if getattr(arguments, name) is None:
+            setattr(arguments, name, getattr(job.record, kept))
+
+
+def _given(arguments: argparse.Namespace, name: str) -> Any:
+    """What was typed, as a job keeps it: a rule of one's own by its whole path."""
+    value = getattr(arguments, name)
+    if name == "rules" and value is not None and Path(value).suffix == ".toml":
+        return str(Path(value).resolve())
+    return FUELS[value] if name == "fuel_type" and value is not None else value
+
+
+def check_told(arguments: argparse.Namespace) -> None:
+    """ValueError for figures no car has, KeyError for a rule that is not there: said before the car is asked."""
+    from coach.session.rules import a_rule
+
+    year, weight, this_year = arguments.model_year, arguments.weight_lb, datetime.now().year
+    if year is not None and not 1980 <= year <= this_year + 2:
+        raise ValueError(f"--model-year {year}: between 1980 and {this_year + 2}")
+    if weight is not None and not 0 < weight <= 200_000:
+        raise ValueError(f"--weight-lb {weight:g}: between 1 and 200000")
+    if arguments.rules:
+        a_rule(arguments.rules)
+
+
 def verdict_on(car: Any, arguments: argparse.Namespace, found: Any = None) -> tuple[Any, Any]:
-    """The verdict under the rule that was named, and where the model year comes from.
+    """The verdict under the rule that was named, and what car and user say of model year and fuel.
 
     `found`: the findings where more is known than this car tells, as in a job of several recordings.
     """
@@ -82,22 +140,16 @@ def verdict_on(car: Any, arguments: argparse.Namespace, found: Any = None) -> tu
     from coach.session.rules import a_rule
 
     rule = a_rule(arguments.rules)
-    vehicle, year = vehicle_by(car, arguments)
-    return judge(rule, found or findings_of(car), vehicle), year
+    vehicle, told = vehicle_by(car, arguments)
+    return judge(rule, found or findings_of(car), vehicle), told
 
 
 def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
-    """What a rule has to know of the car: by the user's word, else by the car's own."""
-    from coach.jobs.store import checked_codes
+    """What a rule has to know of the car, and what car and user say of model year and fuel."""
+    from coach.jobs.record_file import checked_codes
     from coach.session.rules import vehicle_of
 
-    year = arguments.model_year
-    this_year = datetime.now().year
-    if year is not None and not 1980 <= year <= this_year + 2:
-        raise ValueError(f"--model-year {year}: between 1980 and {this_year + 2}")
-    weight = arguments.weight_lb
-    if weight is not None and not 0 < weight <= 200_000:
-        raise ValueError(f"--weight-lb {weight:g}: between 1 and 200000")
+    check_told(arguments)
     fuel: Any = FUELS.get(arguments.fuel_type)
     today = datetime.now().date().isoformat()
     return vehicle_of(
@@ -105,7 +157,8 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
         today,
         year=arguments.model_year,
         fuel=fuel,
-        gvwr_lb=weight,
+        gvwr_lb=arguments.weight_lb,
         lamp_lights={"yes": True, "no": False}.get(arguments.lamp),
         failed_with=checked_codes(tuple(arguments.failed_with)),
+        against_the_car=bool(arguments.against_the_car),
     )

@@ -21,7 +21,8 @@ class Vehicle:
     """What a rule needs beside the car's answers. `on`: the day in ISO 8601. None is unknown.
 
     `gvwr_lb`: gross vehicle weight rating in pounds. `lamp_lights`: the user saw the MIL light at key-on, engine off.
-    `failed_with`: the codes it was failed for before, where this is a retest.
+    `failed_with`: the codes it was failed for before, where this is a retest. `disputed_year`: the model year by the
+    user's word, where the car's VIN has no room for it and nobody's word holds.
     """
 
     on: str
@@ -30,6 +31,7 @@ class Vehicle:
     gvwr_lb: float | None = None
     lamp_lights: bool | None = None
     failed_with: tuple[str, ...] = ()
+    disputed_year: int | None = None
 
     @property
     def this_year(self) -> int:

@@ -15,7 +15,9 @@ def scope(rule: Rule, vehicle: Vehicle) -> Iterator[Reason]:
         yield Reason("programme_unknown", "open", rule.sure)
     if vehicle.fuel is None:
         yield Reason("fuel_unknown", "open", "found")
-    if vehicle.model_year is None:
+    if vehicle.model_year is None and vehicle.disputed_year is not None:
+        yield Reason("model_year_disputed", "open", "found", (), (), vehicle.disputed_year)
+    elif vehicle.model_year is None:
         yield Reason("model_year_unknown", "open", "found")
     if vehicle.fuel is None or vehicle.model_year is None:
         return

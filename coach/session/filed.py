@@ -11,8 +11,9 @@ from typing import Literal
 
 from coach.drive.profile import parse_profile
 from coach.inspection.forecast import Forecast, forecasts
+from coach.inspection.two_words import TwoWords
 from coach.inspection.verdict import Verdict
-from coach.j1979.model_year import ModelYear
+from coach.jobs.ledger import fingerprint
 from coach.jobs.store import Job
 from coach.library import profile_text
 from coach.session.confirm import JobSeen, look_at
@@ -20,8 +21,8 @@ from coach.session.review import DEFAULT_PROFILE, Reviewed, review
 from coach.session.trace import Trace
 
 ProfileFrom = Literal["recording", "named", "assumed"]
-Judged = tuple[Verdict, ModelYear | None]
-"""A verdict, and where the model year comes from; none when the user said it."""
+Judged = tuple[Verdict, TwoWords]
+"""A verdict, and what car and user say of model year and fuel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,19 +107,10 @@ def file_drive(
 
 
 def file_job(job: Job, profile_id: str | None = None) -> tuple[JobSeen, dict[str, FiledDrive], dict[str, str]]:
-    """Look at a job, judge each of its drives, and take the SHA-256 of every file."""
+    """Look at a job, judge each of its drives, and take the SHA-256 of every file, so that they are told to belong."""
     seen = look_at(job)
     drives = {one.entry.file: file_drive(one.path, profile_id) for one in seen.drives}
     return seen, drives, {one.entry.file: fingerprint(one.path) for one in seen.files}
-
-
-def fingerprint(path: Path) -> str:
-    """SHA-256 of a file, so that a filed report and its journals can be told to belong together."""
-    digest = sha256()
-    with path.open("rb") as file:
-        while chunk := file.read(1 << 20):
-            digest.update(chunk)
-    return digest.hexdigest()
 
 
 def job_forecasts(seen: JobSeen) -> dict[str, Forecast | None]:

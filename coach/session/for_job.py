@@ -1,10 +1,18 @@
-"""A drive that belongs to a job: its journal is reserved there, and what the job knows goes along."""
+"""A drive that belongs to a job: its journal is reserved and sealed there, and what the job knows goes along."""
 
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
 
+from coach.car.car import Car
 from coach.car.known import beside
+from coach.jobs.errors import JobError
 from coach.jobs.store import Job
+from coach.journal.errors import JournalError
 from coach.session.aside import known_of
+from coach.session.kept_rule import kept_rule, kept_target
 from coach.session.live import Wanted
 from coach.session.repaired import repaired_monitors
 
@@ -15,9 +23,30 @@ def for_job(wanted: Wanted, job: Job) -> Wanted:
     known = known_of(job)  # the job's files are read once
     return replace(
         wanted,
+        target=_target(wanted.target, job),
         new_file=lambda began: job.new_file("drive", began),
+        closed=lambda path: sealed(job, path),
+        reopened=job.unseal,
+        never_written=job.nothing_written,
         earlier=tuple(path for _entry, path in job.files()),
         repaired=lambda car: repaired_monitors(job, car),
         other_job=lambda car: job.record.id if beside(known, car.signs) == "another" else "",
         car_known=known,
     )
+
+
+def sealed(job: Job, path: Path) -> None:
+    """A file of the job was closed. What cannot be sealed now is sealed by the next command that looks at the job."""
+    with suppress(JobError, JournalError, OSError):
+        job.seal(path, datetime.now().astimezone())
+
+
+def _target(wanted: Callable[[Car], tuple[str, ...] | None], job: Job) -> Callable[[Car], tuple[str, ...] | None]:
+    """What is asked for, else what the job's own rule wants. JobError at once where that rule is not there any more."""
+    kept_rule(job.record)
+
+    def target(car: Car) -> tuple[str, ...] | None:
+        asked = wanted(car)
+        return kept_target(job.record, car, datetime.now().date().isoformat()) if asked is None else asked
+
+    return target

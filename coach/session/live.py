@@ -21,7 +21,7 @@ from coach.journal.reader import open_journal
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
 from coach.library import profile_text
-from coach.session.drive import Beginning, Drive
+from coach.session.drive import Beginning, Drive, Recorder
 from coach.session.places import data_folder, new_journal
 from coach.session.remembered import LastDrive, known_since_any, newest
 from coach.session.review import DEFAULT_PROFILE
@@ -42,6 +42,12 @@ class Wanted:
     known: Mapping[str, Any] | None = None
     new_file: Callable[[datetime], Path] | None = None
     """Names the journal in an open job; none: beside the other drives."""
+    closed: Callable[[Path], None] = lambda _path: None
+    """What to do when the journal was closed: `coach.session.for_job`."""
+    reopened: Callable[[Path], None] = lambda _path: None
+    """What to do before a journal is gone on with; an error keeps it from being touched."""
+    never_written: Callable[[Path], None] = lambda _path: None
+    """What to do when a journal was named and could not be begun."""
     earlier: tuple[Path, ...] = ()
     """The job's journals, oldest first: what they prove of the time since they ended is known."""
     repaired: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
@@ -57,6 +63,25 @@ class Kept:
     """Where the journal of a drive stands; none before it began."""
 
     path: Path | None = None
+
+
+class Closing:
+    """A journal of a drive, after whose end something else is to be done with it."""
+
+    def __init__(self, journal: JournalWriter, wanted: Wanted) -> None:
+        self._journal = journal
+        self._wanted = wanted
+
+    def write(self, arrival: Arrival) -> None:
+        """One arrival."""
+        self._journal.write(arrival)
+
+    def close(self, reason: str) -> None:
+        """The last line, and what comes behind it, even where the line could not be written."""
+        try:
+            self._journal.close(reason)
+        finally:
+            self._wanted.closed(self._journal.path)
 
 
 def a_profile(profile_id: str) -> tuple[str, Profile]:
@@ -81,9 +106,15 @@ def begin(
     kept = Kept()
     ends = _ends(wanted, folder) if label == "live" else ()
 
-    def record(header: Header, context: Context) -> JournalWriter:
+    def record(header: Header, context: Context) -> Recorder:
         kept.path = path = wanted.new_file(now) if wanted.new_file is not None else new_journal(folder, now, label)
-        return JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
+        try:
+            journal = JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
+        except JournalError:
+            if not path.exists():
+                wanted.never_written(path)
+            raise
+        return Closing(journal, wanted)
 
     def remembered(car: Car) -> Mapping[str, Any]:
         return {**known_since_any(ends, car, datetime.now(UTC).astimezone()), **wanted.repaired(car), **_of_car(car)}
@@ -153,10 +184,11 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
         program=__version__,
         began=header.began,
         profile_text=lambda _id: (text, profile),
-        record=lambda _header, _context: JournalWriter.behind(path, held),
+        record=lambda _header, _context: Closing(JournalWriter.behind(path, held), wanted),
         profile_id=profile.id,
         other_job=wanted.other_job,
     )
+    wanted.reopened(path)
     drive = Drive(source, beginning)
     drive.resume(header, context, profile, held, LinkChange(last_t, "lost", "the program was stopped"))
     return drive, Kept(path)

@@ -10,7 +10,8 @@ from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
 from coach.inspection.rules import Rule, parse_rule
 from coach.inspection.schema import Fuel
-from coach.j1979.model_year import ModelYear, model_year
+from coach.inspection.two_words import TwoWords
+from coach.j1979.model_year import model_year
 from coach.library import shipped
 
 
@@ -46,14 +47,14 @@ def vehicle_of(
     gvwr_lb: float | None = None,
     lamp_lights: bool | None = None,
     failed_with: tuple[str, ...] = (),
-) -> tuple[Vehicle, ModelYear | None]:
-    """What a rule needs beside the findings. `on`: today in ISO 8601. What the user says goes before what the car says.
+    against_the_car: bool = False,
+) -> tuple[Vehicle, TwoWords]:
+    """What a rule needs beside the findings. `on`: today in ISO 8601. `year`, `fuel`: what the user says.
 
-    The second value tells where the model year comes from, or that it has to be asked; none when the user said it.
+    The car's own word on these two holds, unless the user says that it is wrong: `against_the_car`. The second value
+    has what each of them says, and whose word holds.
     """
-    fuel = fuel or findings_of(car).fuel
-    told: ModelYear | None = None
-    if year is None:
-        told = model_year(next(iter(vins_of(car)), None), int(on[:4]), car.can)
-        year = told.year
-    return Vehicle(on, year, fuel, gvwr_lb, lamp_lights, failed_with), told
+    vin = model_year(next(iter(vins_of(car)), None), int(on[:4]), car.can)
+    told = TwoWords(vin, findings_of(car).fuel, year, fuel, against_the_car)
+    disputed = year if told.open_dispute else None
+    return Vehicle(on, told.model_year, told.fuel, gvwr_lb, lamp_lights, failed_with, disputed), told

@@ -103,6 +103,7 @@ REASONS: dict[str, Words] = {
     "programme_unknown": lambda r: "no rule text was read for this programme",
     "fuel_unknown": lambda r: "the fuel is not known",
     "model_year_unknown": lambda r: "the model year is not known",
+    "model_year_disputed": lambda r: f"model year {number_words(r.number)} by your word, for which the VIN has no room",
     "fuel_scope_not_stated": lambda r: "from which model year on this fuel is inspected is not stated",
     "alternative_fuel_only": lambda r: (
         "it is for natural gas and the like, petrol is outside it; the car does not tell"
@@ -157,6 +158,7 @@ CHANGES: dict[str, str] = {
     "retest_code_unknown": "ask the programme about the retest",
     "fuel_unknown": "say the fuel with --fuel-type",
     "model_year_unknown": "say the model year with --model-year",
+    "model_year_disputed": "look at the emissions label under the bonnet; if the VIN is wrong, add --against-the-car",
 }
 """What would change a reason that is against the car or open."""
 

@@ -11,20 +11,22 @@ from coach.inspection.clauses import Reason
 from coach.inspection.findings import Findings
 from coach.inspection.needs import Needs
 from coach.inspection.rules import Rule
+from coach.inspection.two_words import TwoWords
 from coach.inspection.verdict import ReadingVerdict, Verdict, judge_any
 from coach.j1979.model_year import ModelYear
 from coach.words.paragraphs import wrapped
 from coach.words.reasons import CHANGES, FUELS, OUTCOMES, REASONS, SHORT, SURE, TOPICS, monitor_names, number_words
+from coach.words.two_words import differences, two_words_data, two_words_lines
 from coach.words.units import listed
 
 SCHEMA, SCHEMA_VERSION = "coach.verdict", 1
 CONFIRM = "Confirm with your local programme: rules change, and the inspector decides."
 
 
-def verdict_page(verdict: Verdict, year: ModelYear | None = None, findings: Findings | None = None) -> str:
+def verdict_page(verdict: Verdict, told: TwoWords | None = None, findings: Findings | None = None) -> str:
     """The verdict as text. With `findings`, and no model year known, the outcome of every span of years too."""
     parts = [
-        list(_head(verdict, year)),
+        list(_head(verdict, told)),
         ["What it would say by model year", *_by_year(verdict, findings)],
         ["This rule and this car", *_remarks(verdict)],
         *([_reading_title(verdict, one), *_reasons(one)] for one in verdict.readings),
@@ -36,16 +38,23 @@ def verdict_page(verdict: Verdict, year: ModelYear | None = None, findings: Find
     return "\n\n".join("\n".join(part) for part in parts if len(part) > 1 or part == [CONFIRM])
 
 
+def short_lines(verdict: Verdict, told: TwoWords) -> tuple[str, ...]:
+    """The verdict, what car and user say differently, and what would change it."""
+    needed = tuple(f"  {line}" for line in changes(verdict))
+    return (headline(verdict), *differences(told), *needed)
+
+
 def headline(verdict: Verdict) -> str:
     """The verdict in one line."""
     return f"{verdict.rule.name}: {OUTCOMES[verdict.outcome]}."
 
 
-def _head(verdict: Verdict, year: ModelYear | None) -> Iterator[str]:
+def _head(verdict: Verdict, told: TwoWords | None) -> Iterator[str]:
     yield headline(verdict)
     car = verdict.vehicle
     fuel = FUELS.get(car.fuel or "", "fuel not known")
-    yield f"Model year {car.model_year or 'not known'}, {fuel}." + (f" {year_words(year)}" if year is not None else "")
+    said = " ".join(two_words_lines(told)) if told is not None else ""
+    yield wrapped(f"Model year {car.model_year or 'not known'}, {fuel}. {said}".rstrip(), hang=2).lstrip()
     if verdict.contradictory:
         yield "The rule can be read in more than one way; each is shown and none is settled here."
     if verdict.unverified and verdict.outcome == "cannot_say":
@@ -75,22 +84,6 @@ def _by_year(verdict: Verdict, findings: Findings | None) -> Iterator[str]:
     for one, first, after in zip(told, firsts, [*firsts[1:], None], strict=False):
         years = f"{first} on" if after is None else f"{first} to {after - 1}"
         yield f"  {years}: {OUTCOMES[one.outcome]}"
-
-
-def year_words(year: ModelYear) -> str:
-    """Where a model year comes from, or why it has to be asked."""
-    words = {
-        "no_vin": "The car did not tell its VIN.",
-        "not_a_vin": "What the car sent as its VIN is none.",
-        "no_year_letter": "The VIN's year letter fits no year of such a car.",
-        "seventh_character": "By the VIN: year letter and seventh character.",
-        "outside_north_america": "Outside North America the VIN's letter proves no model year.",
-        "ambiguous": "The VIN leaves the model year open.",
-    }[year.why]
-    if year.year is None and year.candidates:
-        which = "say so" if len(year.candidates) == 1 else "say which"
-        return f"{words} It may be {' or '.join(str(one) for one in year.candidates)}: {which} with --model-year."
-    return words
 
 
 def _remarks(verdict: Verdict) -> Iterator[str]:
@@ -163,7 +156,7 @@ def needs_words(needs: Needs) -> str:
 # ---------------------------------------------------------------- as data
 
 
-def verdict_document(verdict: Verdict, year: ModelYear | None = None) -> dict[str, Any]:
+def verdict_document(verdict: Verdict, told: TwoWords | None = None) -> dict[str, Any]:
     """The verdict as data; unknown is null."""
     rule, car = verdict.rule, verdict.vehicle
     return {
@@ -180,9 +173,10 @@ def verdict_document(verdict: Verdict, year: ModelYear | None = None) -> dict[st
         },
         "on": car.on,
         "model_year": car.model_year,
-        "model_year_why": year.why if year is not None else None,
-        "model_year_candidates": list(year.candidates) if year is not None else [],
+        "model_year_why": told.vin.why if told is not None else None,
+        "model_year_candidates": list(told.vin.candidates) if told is not None else [],
         "fuel": car.fuel,
+        "vehicle": two_words_data(told) if told is not None else None,
         "gross_weight_lb": car.gvwr_lb,
         "outcome": verdict.outcome,
         "unverified": verdict.unverified,
@@ -232,10 +226,10 @@ class VerdictParts(NamedTuple):
     source: tuple[str, ...]
 
 
-def verdict_parts(verdict: Verdict, year: ModelYear | None = None) -> VerdictParts:
+def verdict_parts(verdict: Verdict, told: TwoWords | None = None) -> VerdictParts:
     """The same as the page, each piece unwrapped."""
     return VerdictParts(
-        head=_unwrapped(_head(verdict, year)),
+        head=_unwrapped(_head(verdict, told)),
         remarks=_unwrapped(_remarks(verdict)),
         readings=tuple(
             (_reading_title(verdict, one), tuple((r.effect, f"{REASONS[r.id](r)}{_unsure(r)}") for r in one.reasons))

@@ -62,12 +62,23 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
     assert main(["job", "show", "--json", *jobs]) == 1  # its monitor has not run since the clear
     shown = json.loads(capsys.readouterr().out)
     assert shown["schema"] == "coach.job"
+    assert [(one["kind"], one["state"]) for one in shown["files"]] == [
+        ("before", "whole"),  # coach check
+        ("before", "whole"),  # coach clear that was left
+        ("before", "whole"),
+        ("clear", "whole"),
+        ("between", "whole"),
+    ]
+    assert shown["files"][0]["brought"]["codes"]["stored"] == ["P0135"]
+    assert shown["files"][3]["brought"]["clear"] == "proved"
+    assert (shown["told"]["model_year"], shown["inspection"]["rule"]["id"]) == (2012, "us-federal")  # as told to check
     assert main(["job", "list", *jobs]) == 0
     assert job_id in capsys.readouterr().out
-    assert main(["report", job_id, *rules, *jobs]) == 0
+    assert main(["report", job_id, *jobs]) == 0
     report = capsys.readouterr().out
     assert "P0135" in report and "SIMULATED" in report and "Confirm with your local programme" in report
-    assert main(["job", "sign-off", *jobs]) == 0
+    assert main(["job", "sign-off", *jobs]) == 1  # not confirmed
+    assert main(["job", "sign-off", "--anyway", *jobs]) == 0
 
 
 def test_a_job_that_is_gone_before_the_word_is_typed_keeps_the_command_back(port: str, tmp_path: Path) -> None:

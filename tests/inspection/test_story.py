@@ -46,8 +46,8 @@ def test_the_repaired_car_is_cleared_driven_accepted_and_confirmed(tmp_path: Pat
     assert judge(a_rule("us-federal"), first.findings, vehicle(2012)).outcome == "not_ready"
     latest = look_at(job).latest
     assert latest is not None
-    known, year = vehicle_of(latest.car, "2026-11-20")  # its invented VIN is of no place where it would prove a year
-    assert (known.fuel, known.model_year, year.likely if year else None) == ("gasoline", None, 2025)
+    known, told = vehicle_of(latest.car, "2026-11-20")  # its invented VIN is of no place where it would prove a year
+    assert (known.fuel, known.model_year, told.vin.likely) == ("gasoline", None, 2025)
     assert vehicle_of(latest.car, "2026-11-20", year=2012)[0].model_year == 2012
     car.key_on()
     car.advance(car.clock_s + 3)

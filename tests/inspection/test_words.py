@@ -14,6 +14,7 @@ from coach.inspection.findings import Found
 from coach.inspection.forecast import forecast
 from coach.inspection.needs import needs
 from coach.inspection.own_tests import NEEDS
+from coach.inspection.two_words import TwoWords
 from coach.inspection.verdict import judge
 from coach.j1979.model_year import model_year
 from coach.j1979.vehicle_info import InUse
@@ -72,7 +73,7 @@ def test_every_reason_missing_thing_hurdle_and_check_has_words() -> None:
 
 def test_a_page_of_a_verdict_says_rule_reasons_change_source_and_to_confirm() -> None:
     told = judge(a_rule("us-ca-smogcheck"), findings("evaporative_system"), vehicle(2012))
-    page = verdict_page(told, model_year("ZZZSM0000S0000001", 2026, False))
+    page = verdict_page(told, TwoWords(model_year("ZZZSM0000S0000001", 2026, False)))
     assert "cannot say." in page.splitlines()[0]
     assert "more than one way" in page
     assert "all monitors complete, in force since 2025-10-01" in page
