@@ -13,7 +13,6 @@ from coach.inspection.needs import Needs
 from coach.inspection.rules import Rule
 from coach.inspection.two_words import TwoWords
 from coach.inspection.verdict import ReadingVerdict, Verdict, judge_any
-from coach.j1979.model_year import ModelYear
 from coach.words.paragraphs import wrapped
 from coach.words.reasons import CHANGES, FUELS, OUTCOMES, REASONS, SHORT, SURE, TOPICS, monitor_names, number_words
 from coach.words.two_words import differences, two_words_data, two_words_lines

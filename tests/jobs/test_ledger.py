@@ -189,10 +189,12 @@ def test_a_folder_that_cannot_be_written_is_left_as_it_is_without_a_word(job: Jo
         ((("7E8", "7F0422"), ("7E9", "7F0422")), "refused"),
     ],
 )
-def test_a_clear_is_known_by_what_was_sent_and_who_confirmed(
+def test_a_clear_is_known_by_what_was_sent_who_confirmed_and_what_was_read_after_it(
     job: Job, answers: tuple[tuple[str, str], ...], clear: str
 ) -> None:
-    kept(job, [*READ[:3], *ask(5.0, 5, "04", *answers)])
+    reset = ask(6.0, 6, "0101", ("7E8", "410100076565"), ("7E9", "410100040000"))
+    after = [*reset, *ask(7.0, 7, "03", ("7E8", "4300"), ("7E9", "4300"))]
+    kept(job, [*READ, *ask(5.0, 5, "04", *answers), *(after if clear == "proved" else ())])
     seal = entry(job).sealed
     assert seal is not None and seal.brought.clear == clear
 
