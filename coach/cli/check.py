@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
-from coach.cli.rules import VERDICT_CODES, check_told, rule_arguments, tell, verdict_on
+from coach.cli.rules import VERDICT_CODES, check_told, rule_arguments, tell, vehicle_by, verdict_on
 from coach.cli.screens import look_argument, on_screen
 
 CODES = {"complete": DONE, "incomplete": NOT_READY, "fault": NOT_READY, "uncertain": COULD_NOT_TELL}
@@ -64,9 +64,19 @@ def run_check(arguments: argparse.Namespace) -> int:
     found = beside_job(found, arguments, job)
     judged = verdict_on(found.car, arguments) if arguments.rules else None
     print_readout(found, arguments, judged, job)
+    if judged is None:
+        say_differences(found.car, arguments)
     if job is not None:
         keep(found, job)
     return CODES[found.car.conclude().standing] if judged is None else VERDICT_CODES[judged[0].outcome]
+
+
+def say_differences(car: Any, arguments: argparse.Namespace) -> None:
+    """Without a verdict that tells it: what the user and the car say differently of model year and fuel."""
+    from coach.words.two_words import differences
+
+    for line in differences(vehicle_by(car, arguments)[1]):
+        print(f"  {line}", file=sys.stderr)
 
 
 def beside_job(found: Any, arguments: argparse.Namespace, job: Any) -> Any:

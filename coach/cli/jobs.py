@@ -104,22 +104,26 @@ def _list(arguments: argparse.Namespace) -> int:
 def _show(arguments: argparse.Namespace) -> int:
     from coach.jobs.errors import JobError
     from coach.session.confirm import look_at
-    from coach.session.kept_rule import kept_verdict
+    from coach.session.kept_rule import kept_verdict, kept_words
     from coach.words.jobs import job_document, job_page
+    from coach.words.two_words import differences
     from coach.words.units import Units
     from coach.words.verdicts import short_lines, verdict_document
 
     seen = look_at(the_job(arguments, arguments.id))
-    judged = None
+    judged, on = None, datetime.now().date().isoformat()
+    told = kept_words(seen, on)
+    lines = differences(told) if told is not None else ()
     try:
-        judged = kept_verdict(seen, datetime.now().date().isoformat())
+        judged = kept_verdict(seen, on)
+        lines = short_lines(*judged) if judged is not None else lines
     except JobError as error:
         print(f"coach: {error}", file=sys.stderr)
     if arguments.json:
         document = job_document(seen, verdict_document(*judged) if judged is not None else None)
         print(json.dumps(document, ensure_ascii=False, indent=1))
     else:
-        print(job_page(seen, Units(arguments.us), short_lines(*judged) if judged is not None else ()))
+        print(job_page(seen, Units(arguments.us), lines))
     return _confirmed(seen)
 
 

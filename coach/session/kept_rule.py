@@ -36,6 +36,11 @@ def kept_verdict(seen: JobSeen, on: str) -> Judged | None:
     return judge(rule, seen.evidence.findings, vehicle), told
 
 
+def kept_words(seen: JobSeen, on: str) -> TwoWords | None:
+    """What the user of a job and its car say of model year and fuel; none before anything was read."""
+    return _vehicle(seen.job.record, seen.latest.car, on)[1] if seen.latest is not None else None
+
+
 def kept_target(record: JobRecord, car: Car, on: str) -> tuple[str, ...] | None:
     """What a drive has to complete to be accepted by the rule the job keeps; none where it keeps none."""
     rule = kept_rule(record)

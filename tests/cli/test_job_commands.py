@@ -74,6 +74,14 @@ def test_a_year_the_vin_contradicts_is_told_beside_it_and_holds_only_against_the
     assert (told["model_year"], told["model_year_by"]) == (2000, "user")
 
 
+def test_without_a_rule_a_job_still_tells_what_its_car_says_otherwise(job: Job, capsys: Out) -> None:
+    coach(job, "job", "change", "--model-year", "2000", "--fuel-type", "diesel")
+    coach(job, "job", "show")
+    page = capsys.readouterr().out
+    assert "By your word: model year 2000 and diesel" in page
+    assert "The car's VIN says 2003, you say 2000" in page and "The car says petrol, you say diesel" in page
+
+
 def test_a_report_keeps_nothing_and_a_word_on_its_command_line_goes_before_the_jobs(job: Job, capsys: Out) -> None:
     coach(job, "job", "change", "--rules", "us-federal", "--model-year", "2000", "--against-the-car")
     kept = job.again().record

@@ -46,6 +46,10 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
     assert found["inspection"]["schema"] == "coach.verdict"
     assert found["inspection"]["outcome"] == "not_ready"
     assert found["codes"]["stored"]["certain"] == ["P0135"]
+    diesel = subprocess.run(
+        coach("check", "--port", port, "--fuel-type", "diesel"), capture_output=True, text=True, timeout=LONGEST_S
+    )
+    assert "The car says petrol, you say diesel: the car's word holds" in diesel.stderr
     for typed, code, said in (
         ("no\n", 1, "nothing was sent"),
         ("clear\n", 0, "Permanent, and rightly still there: P0135"),
