@@ -112,13 +112,11 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
         codes = ", ".join(record.codes)
         none = "no code was named, so nothing can be confirmed"
         yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
-    lost = len(report.seen.unread)
-    gone = sum(one.state in ("missing", "changed") for one in report.seen.job.ledger())
-    every = f"{sum(one.state != 'empty' for one in report.seen.job.ledger())} files of this job"
+    ledger = report.seen.job.ledger()
+    lost = sum(one.lost for one in ledger)
+    every = f"{sum(one.state != 'empty' for one in ledger)} files of this job"
     if lost:
-        yield "not readable", f"{lost} of {every}; nothing they held is in this page"
-    if gone:
-        yield "no evidence any more", f"{gone} of {every} missing or changed; which stands under Cautions"
+        yield "not readable", f"{lost} of {every} missing, changed or not readable; why stands under Cautions"
     if report.seen.aside:
         yield "set aside", f"{len(report.seen.aside)} of {every}; why stands under Cautions"
     for filed in [*report.drives.values()][-1:]:

@@ -209,4 +209,4 @@ def test_every_file_that_is_not_whole_is_shown_with_what_became_of_it(done: Job,
     paper = " ".join(capsys.readouterr().out.split())
     assert f"{before.name}: not in the folder any more" in paper
     assert f"{clear.name}: " not in paper
-    assert "2 of 3 files of this job missing or changed" in paper
+    assert "2 of 3 files of this job missing, changed or not readable" in paper
