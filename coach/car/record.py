@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from coach.car.arrivals import Arrival
 from coach.car.car import Car, ChangedSignals
+from coach.car.clears import UnitCleared
 from coach.car.concluding import FOREIGN
 from coach.car.conclusion import Conclusion
 from coach.car.happenings import Happening
@@ -62,9 +63,14 @@ class Record:
             self.known = known_after(self.car)
         return tuple(out)
 
-    def missing(self, name: str) -> None:
-        """A recording of this car that is gone, changed or cannot be read."""
+    def missing(self, name: str, cleared: bool = False) -> None:
+        """A recording of this car that is gone, changed or cannot be read. `cleared`: a clear was sent in it."""
         self.lacking = (*self.lacking, name)
+        if cleared:
+            units = {a: replace(u, cleared=UnitCleared(had=u.loses)) for a, u in self.known.units.items()}
+            self.known = replace(self.known, units=units, counters={}, clear_seen=True)
+            self.car = Car(can=self.car.can)
+            self.car.remember(self.known)
 
     def conclude(self) -> Conclusion:
         """What may be said of the car now."""

@@ -89,7 +89,7 @@ def beside_job(found: Any, arguments: argparse.Namespace, job: Any) -> Any:
     from msgspec.structs import replace as with_word
 
     from coach.car.known import Known, beside
-    from coach.session.aside import known_of
+    from coach.session.folding import known_of
     from coach.session.reading import read_anew
 
     known = known_of(job) if job is not None else Known()

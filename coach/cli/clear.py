@@ -73,7 +73,7 @@ class Paths:
     def of_another_car(self, signs: Signs) -> bool:
         """Whether the job is of another car than the one that told these signs."""
         from coach.car.known import beside
-        from coach.session.aside import known_of
+        from coach.session.folding import known_of
 
         return self._job is not None and beside(known_of(self._job), signs) == "another"
 

@@ -24,9 +24,12 @@ from coach.inspection.confirm import (
 from coach.inspection.findings import Found, findings_of
 from coach.j1979.test_results import TestResult
 from coach.j1979.vehicle_info import PAIR_MONITORS, InUse
+from coach.jobs.ledger import Ledgered
 from coach.jobs.store import Job
-from coach.session.aside import Aside, beginning, fell_within, of_another_kind, set_aside
-from coach.session.seen import Seen, fold
+from coach.session.aside import Aside, fell_within, set_aside
+from coach.session.folding import Folding
+from coach.session.ledger import lost_since
+from coach.session.seen import Seen
 
 WHILE_PARKED = ("evaporative_system",)
 """The engine-off leak test begins hours after the key was turned off (S27, S28 of the profiles' sources)."""
@@ -39,6 +42,7 @@ class JobSeen:
     `unread`: why a file cannot be read. `doubtful`: names of files since the clear that cannot be read, or not whole:
     had the code come and gone in one, nothing would tell. `aside`: files that are not evidence. `reset_in`: the file by
     which the memory was cleared once more, by something else than this program. `record`: the car over all its files.
+    `ledger`: what became of every file.
     """
 
     job: Job
@@ -48,6 +52,7 @@ class JobSeen:
     aside: tuple[Aside, ...] = ()
     reset_in: Seen | None = None
     record: Record = field(default_factory=Record)
+    ledger: tuple[Ledgered, ...] = ()
     before: Seen | None = None
     latest: Seen | None = None
     cleared: tuple[EcuCleared, ...] = ()
@@ -64,25 +69,20 @@ class JobSeen:
 
 def look_at(job: Job) -> JobSeen:
     """Fold every file of the job, one record of its car, and judge its repaired codes."""
+    folding = Folding(job)
+    framed_by, frozen = "", dict[str, float]()  # filled as soon as a file tells it, for those behind
     read: list[Seen] = []
-    unread: dict[str, str] = {}
-    frame: tuple[str, Mapping[str, float]] = ("", {})
-    record = Record(beginning(job))
-    for entry, path in job.files():
-        try:
-            simulated = of_another_kind(job, path)
-            seen = fold(entry, path, frame[1], Record() if simulated else record)
-        except (ValueError, OSError) as error:
-            unread[entry.file] = str(error)
-            record.missing(entry.file)
-            continue
+    for seen in folding.seen(frozen):
         read.append(seen)
-        if not simulated and seen.own:
-            frame = _frame_of(seen, job.record.codes) or frame
+        if seen.own and (frame := _frame_of(seen, job.record.codes)) is not None:
+            framed_by = frame[0]
+            frozen.clear()
+            frozen.update(frame[1])
     files, aside = set_aside(read)
-    found = JobSeen(job, files, tuple(unread.values()), aside=aside, record=record)
+    unread = folding.unread
+    found = JobSeen(job, files, tuple(unread.values()), aside=aside, record=folding.record, ledger=folding.ledger)
     if files:
-        _fill(found, tuple(unread), frame[0])
+        _fill(found, tuple(unread), framed_by)
     return found
 
 
@@ -106,7 +106,9 @@ def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
     since = files[proved:] if proved is not None else tuple(seen for seen in files if seen is not found.before)
     fresh = _since_reset(found, since)
     clear = found.record.car.clear.finding()
-    found.doubtful = _doubtful(found, unread, files[proved] if proved is not None else None)
+    first = files[proved] if proved is not None else None
+    found.doubtful = _doubtful(found, unread, first)
+    known = frozenset() if clear.state == "proved" else _known_before(found)
     found.drives = tuple(seen for seen in since if seen.entry.kind == "drive")
     found.in_use = next(
         (u.in_use for seen in reversed(files) for u in units_of(seen.car) if u.in_use is not None), None
@@ -119,13 +121,14 @@ def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
         tests=_tests(fresh),
         tests_ever=_tests(files) or (),
         cycles=tuple(_cycle(seen, files[files.index(seen) + 1 :]) for seen in counted),
-        appeared=_appeared(frozenset() if clear.state == "proved" else _known_before(found), since),
+        appeared=_appeared(known, since),
         frozen_by=next((u.frozen_by for u in units_of(found.latest.car) if u.frozen_by), None),
         frozen=next((u.frozen for u in units_of(found.latest.car) if u.frozen_by), {}),
         ran=_ran(since, found.latest) | _risen(found.before, found.latest),
         counted=_risen(found.before, found.latest),
         erased=_erased(files, found.latest),
         doubtful=found.doubtful,
+        lost=lost_since(found.ledger, first.entry.file if first is not None else None, known, _no_evidence(found)),
         similar_to=framed_by or None,
     )
     found.confirmations = tuple(confirm(code, found.evidence, record.chosen.get(code)) for code in record.codes)
@@ -157,6 +160,11 @@ def _last_proved(files: tuple[Seen, ...]) -> int | None:
         if seen.clear_state == "proved" and cleared is not None:
             proved = cleared
     return proved
+
+
+def _no_evidence(found: JobSeen) -> frozenset[str]:
+    """Files that would be no evidence if they were there: of another car, or simulated."""
+    return frozenset(one.seen.entry.file for one in found.aside if one.why in ("another_car", "simulated"))
 
 
 def _doubtful(found: JobSeen, unread: tuple[str, ...], clear: Seen | None) -> tuple[str, ...]:

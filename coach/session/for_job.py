@@ -11,7 +11,7 @@ from coach.car.known import beside
 from coach.jobs.errors import JobError
 from coach.jobs.store import Job
 from coach.journal.errors import JournalError
-from coach.session.aside import known_of
+from coach.session.folding import known_of
 from coach.session.kept_rule import kept_rule, kept_target
 from coach.session.live import Wanted
 from coach.session.repaired import repaired_monitors

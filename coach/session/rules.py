@@ -54,7 +54,8 @@ def vehicle_of(
     The car's own word on these two holds, unless the user says that it is wrong: `against_the_car`. The second value
     has what each of them says, and whose word holds.
     """
-    vin = model_year(next(iter(vins_of(car)), None), int(on[:4]), car.can)
+    vins = vins_of(car)
+    vin = model_year(vins[0] if len(vins) == 1 else None, int(on[:4]), car.can)  # of two VINs nobody knows whose
     told = TwoWords(vin, findings_of(car).fuel, year, fuel, against_the_car)
     disputed = year if told.open_dispute else None
     return Vehicle(on, told.model_year, told.fuel, gvwr_lb, lamp_lights, failed_with, disputed), told

@@ -127,14 +127,21 @@ class Seen:
         return (began + timedelta(seconds=t)).isoformat(timespec="seconds")
 
 
-def fold(entry: Entry, path: Path, frozen: Mapping[str, float], record: Record | None = None) -> Seen:
+def fold(
+    entry: Entry,
+    path: Path,
+    frozen: Mapping[str, float],
+    record: Record | None = None,
+    same_car: bool = False,
+) -> Seen:
     """One journal from end to end. `frozen`: the freeze frame to look for; `record`: of the car, it goes on with this.
+    `same_car`: the user says that it is of this car.
 
     JournalError when it is none.
     """
     reader = open_journal(path)
     record = record if record is not None else Record()
-    car = record.begin(entry.file, reader.header.can, reader.header.year)
+    car = record.begin(entry.file, reader.header.can, reader.header.year, same_car)
     out, similar, driven = list[Happening](), Similar(frozen), Driven()
     early: Car | None = None
     own = OwnTestWatch(_number((reader.context.known or {}).get("soak_s")) if reader.context is not None else None)

@@ -147,7 +147,7 @@ def later_unread(seen: JobSeen) -> bool:
     """Whether a recording after the one last read cannot be read: what it said would be newer."""
     names = [entry.file for entry in seen.job.record.entries]
     last = names.index(seen.latest.entry.file) if seen.latest is not None else -1
-    lost = (*seen.doubtful, *(one.entry.file for one in seen.job.ledger() if one.lost))
+    lost = (*seen.doubtful, *(one.entry.file for one in seen.ledger if one.lost))
     return any(names.index(name) > last for name in lost)
 
 
@@ -198,7 +198,7 @@ def _what(seen: JobSeen, units: Units) -> Iterator[str]:
 
 def _files(seen: JobSeen) -> Iterator[str]:
     before: Mapping[str, str | None] = {}
-    states = {one.entry.file: one for one in seen.job.ledger()}
+    states = {one.entry.file: one for one in seen.ledger}
     for one in seen.files:
         label = " SIMULATED" if one.header.source == "simulated" else ""
         kind = "clear, unproved" if one.entry.kind == "clear" and not one.confirmed_clear else KINDS[one.entry.kind]
@@ -224,7 +224,7 @@ def _files(seen: JobSeen) -> Iterator[str]:
 def lost_lines(seen: JobSeen) -> Iterator[str]:
     """Files that are not there or not as they were kept, where nothing else on the page says so."""
     read = {one.entry.file for one in seen.files}
-    for one in seen.job.ledger():
+    for one in seen.ledger:
         told = one.entry.file in read or any(one.entry.file in why for why in seen.unread)
         if one.state == "empty" or (one.lost and not told):
             yield lost_line(one)
@@ -285,7 +285,7 @@ def job_document(seen: JobSeen, inspection: Mapping[str, Any] | None = None) -> 
         "note": record.note,
         "odometer_km": record.odometer_km,
         **user_data(record),
-        "files": [file_data(one) for one in seen.job.ledger()],
+        "files": [file_data(one) for one in seen.ledger],
         "not_readable": list(seen.unread),
         "set_aside": [{"file": one.seen.entry.file, "why": one.why} for one in seen.aside],
         "cleared_again_in": seen.reset_in.entry.file if seen.reset_in is not None else None,

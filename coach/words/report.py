@@ -112,7 +112,7 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
         codes = ", ".join(record.codes)
         none = "no code was named, so nothing can be confirmed"
         yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
-    ledger = report.seen.job.ledger()
+    ledger = report.seen.ledger
     lost = sum(one.lost for one in ledger)
     every = f"{sum(one.state != 'empty' for one in ledger)} files of this job"
     if lost:

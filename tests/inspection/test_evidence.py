@@ -19,9 +19,9 @@ from coach.jobs.records import Kind
 from coach.jobs.store import Job, JobStore
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
-from coach.session.aside import known_of
 from coach.session.confirm import JobSeen, look_at
 from coach.session.filed import JobReport
+from coach.session.folding import known_of
 from coach.session.for_job import for_job
 from coach.session.live import Wanted
 from coach.session.review import core_for
