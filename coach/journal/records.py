@@ -18,6 +18,7 @@ from coach.car.arrivals import (
     Choice,
     ClockStep,
     LinkChange,
+    LinkState,
     Mark,
     Outcome,
     Reading,
@@ -92,7 +93,7 @@ class Line(Struct, gc=False):
     outcome: Literal["refused", "no_answer", "garbled"] | None = None
     why: str | None = None
     raw: list[str] | None = None
-    link: Literal["up", "lost", "no_car", "ignition_off"] | None = None
+    link: LinkState | None = None
     clock_back_s: float | None = None
     mark: str | None = None
     choice: dict[str, Any] | None = None

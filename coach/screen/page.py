@@ -25,6 +25,10 @@ LINKS = {
     "lost": "no link",
     "no_car": "the adapter answers, no car yet",
     "ignition_off": "key off",
+    "refused": "the car refuses",
+    "unreadable": "answers that cannot be read",
+    "bus_error": "no way through on the bus",
+    "adapter_error": "the adapter is out of order",
 }
 SIGNS = {"steady": "·", "notice": "›", "stop": "■"}
 """A shape for each level of a remark, before its colour."""

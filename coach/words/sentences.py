@@ -204,6 +204,12 @@ LINKS = {
     "lost": "The adapter is away. Drive as you like; nothing is counted until it is back.",
     "no_car": "The car does not answer. Drive as you like; nothing is counted until it does.",
     "ignition_off": "No control unit answers: the key is off, or the battery is very low.",
+    "refused": "The car answers, but does not tell what it is asked; it is asked again. Drive as you like; nothing is "
+    "counted until it does.",
+    "unreadable": "Something answers, but it cannot be read. Drive as you like; nothing is counted until it can.",
+    "bus_error": "The adapter cannot get its questions through to the car. Drive as you like; nothing is counted until "
+    "it can.",
+    "adapter_error": "The adapter breaks off its own questions. Drive as you like; nothing is counted meanwhile.",
 }
 """The link in the driver's words; the adapter's own reason stands in the journal and is printed once."""
 

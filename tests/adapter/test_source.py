@@ -28,15 +28,17 @@ class Watch:
     def __init__(self, source: LiveSource) -> None:
         self.source = source
         self.seen: list[Arrival] = []
+        self._looked_at = 0
 
     def until(self, wanted: Callable[[Arrival], bool]) -> Arrival:
+        """The next one that is wanted, behind the one found last."""
         end = time.monotonic() + LONGEST_S
         while time.monotonic() < end:
-            fresh = self.source.arrivals(0.05)
-            self.seen += fresh
-            for arrival in fresh:
-                if wanted(arrival):
-                    return arrival
+            while self._looked_at < len(self.seen):
+                self._looked_at += 1
+                if wanted(self.seen[self._looked_at - 1]):
+                    return self.seen[self._looked_at - 1]
+            self.seen += self.source.arrivals(0.05)
         raise AssertionError(f"did not come; last {self.seen[-5:]}")
 
     def state(self, state: str) -> LinkChange:
