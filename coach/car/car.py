@@ -118,6 +118,8 @@ class Car(CarState):
             question = self.questions.of(arrival.request_id) if not isinstance(arrival, Request) else None
             question = read_question(arrival.text) if isinstance(arrival, Request) else question
             doubting.doubt_all(self, question, "out_of_order")
+        elif isinstance(arrival, Damaged):
+            doubting.doubt_everything(self, "line_lost")
 
     # ------------------------------------------------------------ values
 

@@ -122,9 +122,14 @@ def unparsed(car: CarState, arrival: Unparsed, out: list[Happening]) -> None:
 def damaged(car: CarState, arrival: Damaged, out: list[Happening]) -> None:
     """A line of the recording that cannot be read may have been the only word of a unit, of anything."""
     tell(out, car.count_unusable(arrival.t, None, None, "line_lost", str(arrival.line)))
-    for item in sorted(WATCHED):
-        car.doubt_item(item, "line_lost")
+    doubt_everything(car, "line_lost")
     tell_changes(car, arrival.t, out)
+
+
+def doubt_everything(car: CarState, why: str) -> None:
+    """Every finding of every unit is uncertain."""
+    for item in sorted(WATCHED):
+        car.doubt_item(item, why)
 
 
 def take_outcome(car: CarState, arrival: Outcome, out: list[Happening]) -> None:

@@ -78,6 +78,10 @@ class BadLine(ValueError):
     """A line that is no record; the reader counts it."""
 
 
+class BadValue(BadLine):
+    """A line that is a reading of a value which cannot be: what it held is known, and is no finding."""
+
+
 class Line(Struct, gc=False):
     """All fields a record may have; which ones are there says what it is."""
 
@@ -128,7 +132,7 @@ def decode_line(line: bytes) -> Arrival | Footer | UnknownRecord:
         if signal is None:
             return UnknownRecord(line)
         if not signal.low <= fields.value <= signal.high:
-            raise BadLine(f"{fields.reading} {fields.value} out of range")
+            raise BadValue(f"{fields.reading} {fields.value} out of range")
         return Reading(t, fields.reading, fields.value)
     if fields.ask is not None and fields.id is not None:
         return Request(t, fields.id, fields.ask, fields.to)

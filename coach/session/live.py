@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from coach import __version__
 from coach.adapter.source import LiveSource
-from coach.car.arrivals import Arrival, LinkChange, Request
+from coach.car.arrivals import Arrival, Damaged, LinkChange, Request
 from coach.car.car import Car
 from coach.car.known import Known, beside
 from coach.drive.profile import Profile, parse_profile
@@ -165,6 +165,8 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
     """Go on with a drive that was broken off: what came in is fed again, what comes in is written behind it."""
     reader = open_journal(path)
     held: list[Arrival] = list(reader.arrivals())
+    if reader.report.torn_last_line:  # what is written behind it makes it a line in the middle
+        held.append(Damaged(held[-1].t if held else 0.0, reader.report.lines))
     header, context = reader.header, reader.context or Context()
     last_t = held[-1].t if held else 0.0
     began = datetime.fromisoformat(header.began) if header.began else datetime.now(UTC).astimezone()
