@@ -207,7 +207,8 @@ def _again(car: "CarState", identity: Identity) -> Iterator[str]:
     if identity in ("unproved", "changed", "another", "two_vins"):
         yield from car.signs.wanted
     for item in (SUPPORTED, READINESS, *ITEMS.values()):
-        if item in car.doubts or any(_asks_again(ecu, item) for ecu in car.ecus.values()):
+        doubted = item in car.doubts or any(_asks_again(ecu, item) for ecu in car.ecus.values())
+        if doubted or (item in car.asked_all and _left_open(car, item)):
             yield item.replace(" ", "")
         elif item == ITEMS["permanent"] and _may_be_lost(car, item):
             yield item
@@ -217,6 +218,18 @@ def _may_be_lost(car: "CarState", item: str) -> bool:
     """Asked for, and nobody answered at all, by a car that may well have it."""
     spoke = any(item in ecu.answered or item in ecu.refused for ecu in car.ecus.values())
     return item in car.asked_all and not spoke and not older_than_permanent(car)
+
+
+def _left_open(car: "CarState", item: str) -> bool:
+    """Asked for, and a unit that has a say never gave it, or gave fewer codes than it counts."""
+    ecus = car.ecus.values()
+    if item == READINESS:
+        return any(doubt(ecu) == "never_read" for ecu in concerned(ecus))
+    kind = next((kind for kind, asked in ITEMS.items() if asked == item), None)
+    if kind is None or (kind == "permanent" and not any(kind in ecu.codes for ecu in ecus)):
+        return False
+    open_ones = [ecu for ecu in asked_for(ecus, kind) if item not in ecu.refused]
+    return any(doubt_of_codes(ecu, kind) in ("never_read", "fewer_than_counted") for ecu in open_ones)
 
 
 def _asks_again(ecu: Ecu, item: str) -> bool:
