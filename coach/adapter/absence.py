@@ -15,7 +15,7 @@ from coach.adapter.errors import (
     Unreadable,
 )
 from coach.adapter.exchange import Exchange
-from coach.adapter.scheduler import NOT_OFFERED
+from coach.j1979.services import NOT_OFFERED
 from coach.transport.words import BROKEN, NO_PROMPT, SILENCE
 
 POWERED_V = 6.0  # common practice, also python-OBD's limit: below it the connector carries no car's battery

@@ -39,6 +39,8 @@ NEGATIVE_CODES = {
 """Response codes; Scapy's OBD layer has 10, 11, 12, 21, 22 and 78."""
 
 RESPONSE_PENDING = 0x78
+NOT_OFFERED = frozenset({0x11, 0x12, 0x31, 0x7F})
+"""Refusals that mean it is not there: service, sub-function, range (reference standards.md, section 9)."""
 
 
 class Positive(Struct, frozen=True):

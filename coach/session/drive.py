@@ -14,14 +14,14 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Literal, Protocol
 
-from coach.car.arrivals import Arrival, LinkChange, Mark
+from coach.car.arrivals import Arrival, LinkChange, Mark, Request
 from coach.car.car import Car
-from coach.car.happenings import Happening
+from coach.car.happenings import CodeAppeared, CodeVanished, Happening
 from coach.drive.core import Core
 from coach.drive.profile import Profile
 from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
-from coach.session.questions import first, parting, proposed_profile, readout, wishes
+from coach.session.questions import Again, first, parting, proposed_profile, readout, relinked, wishes
 from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
 from coach.session.source import LinkFacts, Source, label_of
@@ -82,6 +82,7 @@ class Drive:
         self._reading: Questioning | None = None
         self._wished_t = -1e9
         self._wishes: dict[str, float] = {}
+        self._again = Again()
 
     def not_the_car_of(self) -> str:
         """The id of the job this drive is kept in, when its VIN says that the car is not that job's; else empty."""
@@ -104,6 +105,7 @@ class Drive:
             self._reading.take(arrivals)
             happened += self._go_on()
         self._wish()
+        self._ask_again(arrivals, happened)
         return tuple(happened)
 
     def _feed(self, core: Core, arrivals: tuple[Arrival, ...]) -> list[Happening]:
@@ -139,8 +141,10 @@ class Drive:
         if change.state == "up" and self._reading is None and self.state in ("connecting", "knowing"):
             self.state = "knowing"
             self._read(lambda: first(self._car))
-        elif change.state == "up" and self.state == "driving" and self._reading is None:
+        elif change.state == "up" and self.state == "driving" and self._reading is None and self.core is not None:
             self._wished_t = -1e9
+            car = self.core.car
+            self._read(lambda: relinked(car))
         elif change.state == "up" and self._reading is not None and not self._reading.done:
             self._reading.again()
 
@@ -213,6 +217,19 @@ class Drive:
         if wanted != self._wishes:
             self._wishes = wanted
             self.source.want(wanted)
+
+    def _ask_again(self, arrivals: tuple[Arrival, ...], happened: Sequence[Happening]) -> None:
+        """What would end a doubt, and permanent codes after stored ones came or went. A read-out asks by itself."""
+        for arrival in arrivals:
+            if isinstance(arrival, Request):
+                self._again.asked(arrival.text)
+        if any(isinstance(h, CodeAppeared | CodeVanished) and h.kind == "stored" for h in happened):
+            self._again.besides("0A")
+        if self.core is None or self.state != "driving" or self._reading is not None or self.link.state != "up":
+            return
+        text = self._again.next(self.core.car.conclude().again, self.source.now())
+        if text is not None:
+            self.source.once((text,))
 
     def choose(self, made: Mapping[str, Any]) -> None:
         """A choice of the user: it comes in as an arrival like everything else."""
