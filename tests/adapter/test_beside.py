@@ -3,9 +3,14 @@
 Bytes invented after the forms of reference standards.md, section 9, and python_obd.md, section 2.
 """
 
+from random import Random
+
 import pytest
 
 from coach.car.arrivals import Answer, Outcome, Unparsed
+from coach.simulator.framing import can_lines
+from coach.simulator.vehicle import Reply
+from tests.adapter.fakes import Reply as FakeReply
 from tests.adapter.fakes import linked
 
 RPM = "7E8 04 41 0C 1A F8||>"
@@ -49,6 +54,43 @@ def test_an_answer_behind_the_prompt_keeps_its_unit_whenever_it_is_found(stray: 
     assert command.ask("010C").arrivals(7)[0] == Answer(1.0, None, "7E9", payload)
     synchronised, _ = linked({"010C": ["\x80>", RPM], "ATE0": [f"{stray.strip('|>')}|OK||>", "OK||>"]})
     assert synchronised.ask("010C").arrivals(7)[-1] == Answer(1.0, None, "7E9", payload)
+
+
+ASKED = {
+    "010C": (("7E8", "410C1AF8"),),
+    "0101": (("7E8", "41010007E500"), ("7E9", "410181040000")),
+    "03": (("7E8", "4300"), ("7E9", "43010700")),
+    "0902": (("7E8", "490201" + b"W0L000051T2123456".hex().upper()),),
+}
+STRAY_FRAMES = (("7E9", "43010135"), ("7EA", "410181040000"), ("7E9", "7F0778"), ("7EA", "4A010420"))
+
+
+def lines_of(replies: tuple[tuple[str, str], ...]) -> list[str]:
+    return [f"{line.header} {line.data}" for line in can_lines([Reply(e, bytes.fromhex(p)) for e, p in replies])]
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_wherever_a_stray_frame_comes_in_it_arrives_once_as_its_units_answer_to_nothing(seed: int) -> None:
+    """Between the lines of the reply, behind its prompt at once, or before the next question."""
+    random = Random(seed)
+    stray = random.choice(STRAY_FRAMES)
+    about = stray[1][2:4] if stray[1].startswith("7F") else f"{int(stray[1][:2], 16) - 0x40:02X}"
+    first, second = random.choices([text for text in ASKED if text[:2] != about], k=2)  # else it is told from no answer
+    lines, waits = lines_of(ASKED[first]), random.random() < 0.3
+    lines = [*lines, "", ">"]
+    if not waits:
+        lines.insert(random.randrange(len(lines) + 1), *lines_of((stray,)))
+    replies: list[FakeReply] = ["\r".join(lines) + "\r", "\r".join([*lines_of(ASKED[second]), "", ">"])]
+    link, port = linked({first: replies, second: replies[1:]} if first != second else {first: [replies[0], replies[1]]})
+    arrivals = list(link.ask(first).arrivals(1))
+    if waits:
+        port.say(lines_of((stray,))[0] + "\r")
+    arrivals += link.ask(second).arrivals(2)
+    told = [(a.request_id, a.ecu, a.payload.hex().upper()) for a in arrivals if isinstance(a, Answer)]
+    assert [one for one in told if one[0] is None] == [(None, *stray)]
+    assert [one[1:] for one in told if one[0] == 1] == list(ASKED[first])
+    assert [one[1:] for one in told if one[0] == 2] == list(ASKED[second])
+    assert not [a for a in arrivals if isinstance(a, Unparsed | Outcome)]
 
 
 def test_what_came_in_last_is_not_lost_with_the_link() -> None:

@@ -149,6 +149,19 @@ def test_what_is_asked_once_comes_once() -> None:
 # ---------------------------------------------------------------- loss and return
 
 
+def test_a_car_that_refuses_and_then_tells_is_told_as_that_and_its_refusal_is_kept() -> None:
+    car = can_car()
+    told, car.table["0100"] = car.table["0100"], {"7E8": "7F0122"}
+    with live(car) as (watch, _):
+        refused = watch.state("refused")
+        car.table["0100"] = told
+        watch.state("up")
+        watch.answer("410D")
+    assert "The car answers, but does not tell what it is asked" in refused.why
+    assert watch.states()[0] == "refused"
+    assert any(isinstance(a, Answer) and a.payload == bytes.fromhex("7F0122") for a in watch.seen)
+
+
 def test_the_ignition_off_and_on_again() -> None:
     car = can_car()
     with live(car) as (watch, _):
