@@ -256,6 +256,9 @@ class _Recorded:
         self.unwritten = ""
         self._journal = JournalWriter(path, header, Context())
         self._take((LinkChange(0.0, "up", f"the car answers, {link.adapter}"),))
+        while link.heard:  # while the car was looked for
+            self._last_id += 1
+            self._take(link.heard.pop(0).arrivals(self._last_id))
 
     def __enter__(self) -> "_Recorded":
         return self

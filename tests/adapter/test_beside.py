@@ -3,11 +3,15 @@
 Bytes invented after the forms of reference standards.md, section 9, and python_obd.md, section 2.
 """
 
+from datetime import UTC, datetime
+from pathlib import Path
 from random import Random
 
 import pytest
 
 from coach.car.arrivals import Answer, Outcome, Unparsed
+from coach.journal.reader import open_journal
+from coach.session.clear import _Recorded
 from coach.simulator.framing import can_lines
 from coach.simulator.vehicle import Reply
 from tests.adapter.fakes import Reply as FakeReply
@@ -124,4 +128,21 @@ def test_a_unit_that_only_puts_its_answer_off_beside_one_that_answers_is_heard()
     assert [(a.request_id, a.ecu, a.payload.hex()) for a in link.ask("03").arrivals(7) if isinstance(a, Answer)] == [
         (7, "7E8", "4300"),
         (7, "7E9", "7f0378"),
+    ]
+
+
+def test_a_clear_keeps_what_came_in_while_the_car_was_looked_for(tmp_path: Path) -> None:
+    link, _ = linked({"0100": ["7E8 06 41 00 BE \xff|7E9 02 43 00||>", "7E8 06 41 00 BE 3F A8 13||>"]})
+    link.look()
+    with _Recorded(link, tmp_path / "j", "live", datetime(2026, 1, 1, tzinfo=UTC)):
+        pass
+    kept = [(type(a).__name__, getattr(a, "ecu", None)) for a in open_journal(tmp_path / "j").arrivals()]
+    assert kept == [
+        ("LinkChange", None),
+        ("Request", None),
+        ("Answer", "7E9"),
+        ("Unparsed", None),
+        ("Outcome", None),
+        ("Request", None),
+        ("Answer", "7E8"),
     ]
