@@ -75,7 +75,7 @@ class ClockStep(Struct, frozen=True, gc=False):
 
 
 class Damaged(Struct, frozen=True, gc=False):
-    """A line of the recording, by its number, that cannot be read: whatever it held is unknown. Never written."""
+    """A line of the recording, by its number, that cannot be read: whatever it held is unknown."""
 
     t: float
     line: int

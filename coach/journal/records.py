@@ -3,7 +3,7 @@
 {"journal":1,"began":…}  {"context":{…}}  {"t":…,"id":7,"ask":"010D","to":"7E8"}
 {"t":…,"rq":7,"ecu":"7E8","hex":"410D37"}  {"t":…,"rq":7,"raw":[…]}  {"t":…,"rq":7,"outcome":…,"why":…}
 {"t":…,"reading":…,"value":…}  {"t":…,"link":…,"why":…}  {"t":…,"clock_back_s":…}  {"t":…,"mark":…}
-{"t":…,"choice":{…}}  {"footer":{…}}
+{"t":…,"choice":{…}}  {"t":…,"line_lost":7}  {"footer":{…}}
 """
 
 from collections.abc import Callable
@@ -17,6 +17,7 @@ from coach.car.arrivals import (
     Arrival,
     Choice,
     ClockStep,
+    Damaged,
     LinkChange,
     LinkState,
     Mark,
@@ -100,6 +101,7 @@ class Line(Struct, gc=False):
     link: LinkState | None = None
     clock_back_s: float | None = None
     mark: str | None = None
+    line_lost: int | None = None
     choice: dict[str, Any] | None = None
     footer: Footer | None = None
 
@@ -148,6 +150,8 @@ def _seldom(t: float, fields: Line, line: bytes) -> Arrival | UnknownRecord:
         return LinkChange(t, fields.link, fields.why or "")
     if fields.clock_back_s is not None:
         return ClockStep(t, fields.clock_back_s)
+    if fields.line_lost is not None:
+        return Damaged(t, fields.line_lost)
     if fields.mark is not None:
         return Mark(t, fields.mark)
     if fields.choice is not None:
@@ -164,6 +168,7 @@ _FORMS: dict[type, Callable[[Any], dict[str, Any]]] = {
     LinkChange: lambda a: {"link": a.state, "why": a.why},
     ClockStep: lambda a: {"clock_back_s": a.back_s},
     Mark: lambda a: {"mark": a.text},
+    Damaged: lambda a: {"line_lost": a.line},
     Choice: lambda a: {"choice": dict(a.choice)},
 }
 

@@ -104,9 +104,7 @@ class JournalWriter:
             self.close("done" if kind is None else "interrupted")
 
     def write(self, arrival: Arrival) -> None:
-        """One arrival. A line that could not be read where it comes from is none that can be written."""
-        if isinstance(arrival, Damaged):
-            return
+        """One arrival. A line that could not be read where it comes from is written as lost: a copy is no cleaner."""
         self._count(arrival)
         self._line(encode_arrival(arrival))
 
