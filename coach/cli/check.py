@@ -44,7 +44,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 
 def run_check(arguments: argparse.Namespace) -> int:
-    """Read everything once. Exit 0 ready, 1 not ready, 3 could not tell, 4 no connection.
+    """Read everything once. Exit 0 ready, 1 not ready, 3 could not tell, 4 no connection, 5 not inspected there.
 
     With a rule its verdict decides; without one whether every monitor the car has is complete and no code stands.
     """
@@ -134,10 +134,11 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     from coach.inspection.before import before_the_drive
     from coach.inspection.findings import findings_of
     from coach.words.clearing import checks_page
+    from coach.words.outcomes import headline
     from coach.words.readout import readout_page
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
-    from coach.words.verdicts import headline, verdict_document, verdict_page
+    from coach.words.verdicts import verdict_document, verdict_page
 
     if arguments.json:
         document = readout_document(found, arguments.vin)

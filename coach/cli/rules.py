@@ -2,15 +2,18 @@
 
 import argparse
 import json
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_INSPECTED, NOT_READY, USAGE
 
-VERDICT_CODES = {"ready": DONE, "not_ready": NOT_READY, "cannot_say": COULD_NOT_TELL}
+VERDICT_CODES = {"ready": DONE, "not_ready": NOT_READY, "cannot_say": COULD_NOT_TELL, "exempt": NOT_INSPECTED}
 FUELS = {"petrol": "gasoline", "gasoline": "gasoline", "diesel": "diesel"}
+KINDS = {"hybrid": "hybrid", "plug-in": "plug_in", "gas": "gas", "flexible": "flexible", "plain": "plain"}
 """The word the user writes and the word the rules have."""
+SAID = {"yes": True, "no": False, None: None}
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -26,6 +29,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     shown.add_argument("id", metavar="ID", help="a rule's id, or a .toml file of your own")
     shown.add_argument("--json", action="store_true", help="the same as data")
     shown.set_defaults(command=_show)
+    checked = actions.add_parser(
+        "check",
+        help="hold rules against their own worked cases",
+        description="Judges the worked cases of a rule's file and says where the rule says something else.",
+        epilog="example: coach rules check my-state.toml",
+    )
+    checked.add_argument(
+        "file", nargs="*", metavar="FILE", help="a .toml file or an id; all shipped rules when left out"
+    )
+    checked.add_argument("--json", action="store_true", help="the same as data")
+    checked.set_defaults(command=_check)
 
 
 def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--fuel-type", "--fuel")) -> None:
@@ -55,6 +69,15 @@ def told_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--
         help="the car's own word on model year or fuel is wrong; mine holds",
     )
     parser.add_argument("--weight-lb", type=float, metavar="LB", help="gross vehicle weight rating, where a rule asks")
+    parser.add_argument(
+        "--odometer-mi", type=float, metavar="MILES", help="where a rule asks and the car does not tell"
+    )
+    parser.add_argument("--kind", choices=tuple(KINDS), help="hybrid, natural gas and the like, where a rule asks")
+    parser.add_argument(
+        "--inspected",
+        choices=("yes", "no"),
+        help="whether the place inspects it, where the car alone does not tell",
+    )
 
 
 def _list(arguments: argparse.Namespace) -> int:
@@ -82,6 +105,29 @@ def _show(arguments: argparse.Namespace) -> int:
     else:
         print(rule_page(rule))
     return DONE
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    """Exit 0 when every rule says what its cases say, 1 when one does not, 2 when a file is no rule."""
+    from coach.inspection.rules import RuleError
+    from coach.session.rules import a_rule, rule_paths
+    from coach.words.cases import check_document, checked_words, found_in
+
+    found, unread = [], []
+    for name in arguments.file or [path.stem for path in rule_paths()]:
+        try:
+            found.append(found_in(name, a_rule(name)))
+        except (RuleError, OSError, KeyError) as error:
+            unread += str(error.args[0] if isinstance(error, KeyError) else error).splitlines()
+    for line in unread:
+        print(f"coach: {line}", file=sys.stderr)
+    if arguments.json:
+        print(json.dumps(check_document(found), ensure_ascii=False, indent=1))
+    else:
+        print("\n".join(line for one in found for line in checked_words(one)))
+    if unread:
+        return USAGE
+    return DONE if all(one.right for one in found) else NOT_READY
 
 
 KEPT = {"rules": "rule", "model_year": "model_year", "fuel_type": "fuel", "weight_lb": "gvwr_lb"}
@@ -122,10 +168,13 @@ def check_told(arguments: argparse.Namespace) -> None:
     from coach.session.rules import a_rule
 
     year, weight, this_year = arguments.model_year, arguments.weight_lb, datetime.now().year
+    miles = arguments.odometer_mi
     if year is not None and not 1980 <= year <= this_year + 2:
         raise ValueError(f"--model-year {year}: between 1980 and {this_year + 2}")
     if weight is not None and not 0 < weight <= 200_000:
         raise ValueError(f"--weight-lb {weight:g}: between 1 and 200000")
+    if miles is not None and not 0 <= miles <= 3_000_000:
+        raise ValueError(f"--odometer-mi {miles:g}: between 0 and 3000000")
     if arguments.rules:
         a_rule(arguments.rules)
 
@@ -148,9 +197,12 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
     """What a rule has to know of the car, and what car and user say of model year and fuel."""
     from coach.jobs.record_file import checked_codes
     from coach.session.rules import vehicle_of
+    from coach.words.units import KM_PER_MILE
 
     check_told(arguments)
     fuel: Any = FUELS.get(arguments.fuel_type)
+    kind: Any = KINDS.get(arguments.kind)
+    miles = arguments.odometer_mi
     today = datetime.now().date().isoformat()
     return vehicle_of(
         car,
@@ -158,7 +210,10 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
         year=arguments.model_year,
         fuel=fuel,
         gvwr_lb=arguments.weight_lb,
-        lamp_lights={"yes": True, "no": False}.get(arguments.lamp),
+        lamp_lights=SAID[arguments.lamp],
         failed_with=checked_codes(tuple(arguments.failed_with)),
         against_the_car=bool(arguments.against_the_car),
+        odometer_km=None if miles is None else miles * KM_PER_MILE,
+        kind=kind,
+        inspected=SAID[arguments.inspected],
     )

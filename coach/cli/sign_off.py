@@ -41,7 +41,7 @@ def _sign_off(arguments: argparse.Namespace, seen: Any, anyway: bool) -> tuple[A
 
     from coach.jobs.records import SignOff
     from coach.words.confirmation import outcome_words
-    from coach.words.reasons import OUTCOMES
+    from coach.words.outcomes import outcome_said
     from coach.words.two_words import differences
 
     states = ", ".join(f"{one.code} {outcome_words(one)}" for one in seen.confirmations)
@@ -57,9 +57,7 @@ def _sign_off(arguments: argparse.Namespace, seen: Any, anyway: bool) -> tuple[A
     for line in differences(told):
         print(line)
     rule = judged.rule
-    done = replace(
-        done, rule=rule.id, verdict=OUTCOMES[judged.outcome], rule_dates=rule.source_date, rule_sure=rule.sure
-    )
+    done = replace(done, rule=rule.id, verdict=outcome_said(judged), rule_dates=rule.source_date, rule_sure=rule.sure)
     return done, ", ".join(part for part in (states, f"{done.verdict} by {done.rule}") if part)
 
 

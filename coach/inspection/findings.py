@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from coach.car.happenings import MonitorState
 from coach.car.state import CarState
-from coach.inspection.schema import Fuel
+from coach.inspection.parts import Fuel
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.readiness import Ignition
 

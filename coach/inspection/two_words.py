@@ -8,7 +8,7 @@ letter binds no maker, so that there the user's word holds, and both are told.
 from dataclasses import dataclass
 from typing import Literal
 
-from coach.inspection.schema import Fuel
+from coach.inspection.parts import Fuel
 from coach.j1979.model_year import ModelYear
 
 By = Literal["car", "user"]

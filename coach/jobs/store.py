@@ -14,7 +14,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from coach.inspection.codes import assignment
-from coach.inspection.schema import Fuel
+from coach.inspection.parts import Fuel
 from coach.j1979.errors import UnknownItem
 from coach.j1979.monitors import check_monitor
 from coach.jobs.errors import CannotKeep, JobBusy, JobDamaged, JobError, NoSuchJob, SeveralOpen

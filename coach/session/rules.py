@@ -8,8 +8,8 @@ from coach.car.car import Car
 from coach.car.readout import vins_of
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
+from coach.inspection.parts import Fuel, Kind
 from coach.inspection.rules import Rule, parse_rule
-from coach.inspection.schema import Fuel
 from coach.inspection.two_words import TwoWords
 from coach.j1979.model_year import model_year
 from coach.library import shipped
@@ -48,14 +48,19 @@ def vehicle_of(
     lamp_lights: bool | None = None,
     failed_with: tuple[str, ...] = (),
     against_the_car: bool = False,
+    odometer_km: float | None = None,
+    kind: Kind | None = None,
+    inspected: bool | None = None,
 ) -> tuple[Vehicle, TwoWords]:
     """What a rule needs beside the findings. `on`: today in ISO 8601. `year`, `fuel`: what the user says.
 
     The car's own word on these two holds, unless the user says that it is wrong: `against_the_car`. The second value
     has what each of them says, and whose word holds.
     """
-    vins = vins_of(car)
+    vins, found = vins_of(car), findings_of(car)
     vin = model_year(vins[0] if len(vins) == 1 else None, int(on[:4]), car.can)  # of two VINs nobody knows whose
-    told = TwoWords(vin, findings_of(car).fuel, year, fuel, against_the_car)
+    told = TwoWords(vin, found.fuel, year, fuel, against_the_car)
     disputed = year if told.open_dispute else None
-    return Vehicle(on, told.model_year, told.fuel, gvwr_lb, lamp_lights, failed_with, disputed), told
+    km = found.values.get("odometer_km") if odometer_km is None else odometer_km
+    weight_and_lamp = (gvwr_lb, lamp_lights, failed_with)
+    return Vehicle(on, told.model_year, told.fuel, *weight_and_lamp, disputed, km, kind, inspected), told

@@ -19,9 +19,10 @@ from coach.session.filed import FileReport, JobReport, Judged
 from coach.words.doubts import codes_told, lamp_told
 from coach.words.margins import CONSTANT, judged_words, limits_words, measured_words, name_words, share_words
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
+from coach.words.outcomes import outcome_said
 from coach.words.paper import Block, Cell, Facts, Lines, Section, Share, Table
 from coach.words.readout import CODE_NOTES, NOT_PASSED, masked, value_words
-from coach.words.reasons import OUTCOMES, SURE
+from coach.words.reasons import SURE
 from coach.words.units import Units, listed, when_words, zoned_words
 from coach.words.verdicts import verdict_parts
 
@@ -273,7 +274,7 @@ def verdict_section(judged: Judged, read: str = "") -> Section:
     needed = tuple(f"What would change it: {line}." for line in parts.changes)
     disagree = tuple(f"Sources disagree: {words}" for words in parts.conflicts)
     blocks.append(Lines((*needed, *disagree, f"Source: {source}", *dated)))
-    return Section(f"Inspection: {OUTCOMES[verdict.outcome]} under {verdict.rule.name}", tuple(blocks))
+    return Section(f"Inspection: {outcome_said(verdict)} under {verdict.rule.name}", tuple(blocks))
 
 
 def _as_read(read: str) -> str:
@@ -283,4 +284,6 @@ def _as_read(read: str) -> str:
 def verdict_words(judged: Judged) -> str:
     """One verdict in short, with how sure the rule is."""
     verdict = judged[0]
-    return f"{OUTCOMES[verdict.outcome]} under {verdict.rule.name} (rule {SURE[verdict.rule.sure]})"
+    exempt = verdict.exempt
+    sure = f"rule {SURE[verdict.rule.sure]}" if exempt is None else SURE[exempt.sure]
+    return f"{outcome_said(verdict)} under {verdict.rule.name} ({sure})"
