@@ -100,7 +100,7 @@ def _show(arguments: argparse.Namespace) -> int:
 
     rule = a_rule(arguments.id)
     if arguments.json:
-        document = {"schema": "coach.rule", "version": 1, "rule": rule.model_dump(mode="json")}
+        document = {"schema": "coach.rule", "version": 2, "rule": rule.model_dump(mode="json")}
         print(json.dumps(document, ensure_ascii=False, indent=1))
     else:
         print(rule_page(rule))

@@ -54,7 +54,8 @@ def _difference(one: Worked) -> str:
 
 
 def _why(one: Worked) -> Iterator[str]:
-    yield from exempt_words(one.verdict)
+    if one.verdict.exempt is not None:
+        yield exempt_words(one.verdict)
     every = (*one.verdict.scope, *(reason for reading in one.verdict.readings for reason in reading.reasons))
     found = [REASONS[reason.id](reason) for reason in every if reason.effect in ("open", "against")]
     yield from dict.fromkeys(found)

@@ -1,7 +1,5 @@
 """The outcome of a verdict in words: what it rests on, why a car is not inspected there, what comes of not ready."""
 
-from collections.abc import Iterator
-
 from coach.inspection.rules import Rule
 from coach.inspection.verdict import Verdict
 from coach.words.reasons import OUTCOMES, SURE
@@ -36,20 +34,19 @@ def outcome_said(verdict: Verdict) -> str:
     """The outcome in a few words, with what it rests on where that is less than the rule's own text."""
     exempt = verdict.exempt
     if exempt is not None:
-        known = "" if exempt.sure == "found" else ", as far as is known"
-        return f"{NOT_FOR[exempt.id]}{known}"
+        known = "" if exempt.sure == "found" else "as far as is known "
+        return f"{known}{NOT_FOR[exempt.id]}"
     known = " by every known reading" if verdict.by_known_readings else ""
     return f"{OUTCOMES[verdict.outcome]}{known}"
 
 
-def exempt_words(verdict: Verdict) -> Iterator[str]:
-    """Why it is not inspected there, how sure that is, and where it was read."""
+def exempt_words(verdict: Verdict) -> str:
+    """Why it is not inspected there and how sure that is; empty where it is or may be."""
     exempt, rule = verdict.exempt, verdict.rule
     if exempt is None:
-        return
+        return ""
     why = fact_words(exempt.fact) if exempt.fact is not None else f"the programme ended {ended_words(rule)}"
-    yield f"{NOT_INSPECTED[exempt.id].format(place=rule.place)}: {why} ({SURE[exempt.sure]})."
-    yield from (f"Source: {source}" for source in exempt_sources(verdict))
+    return f"{NOT_INSPECTED[exempt.id].format(place=rule.place)}: {why} ({SURE[exempt.sure]})."
 
 
 def exempt_sources(verdict: Verdict) -> tuple[str, ...]:

@@ -36,6 +36,7 @@ def verdict_page(verdict: Verdict, told: TwoWords | None = None, findings: Findi
         *([_reading_title(verdict, one), *_reasons(one)] for one in verdict.readings),
         ["What would change it", *_changes(verdict)],
         ["Sources disagree", *(wrapped(words) for words in _conflicts(verdict))],
+        ["Where that was read", *(wrapped(source) for source in exempt_sources(verdict))],
         ["Where the rule comes from", *(rule_source(verdict.rule) if verdict.exempt is None else ())],
         [CONFIRM],
     ]
@@ -54,7 +55,8 @@ def _head(verdict: Verdict, told: TwoWords | None) -> Iterator[str]:
     fuel = FUELS.get(car.fuel or "", "fuel not known")
     said = " ".join(two_words_lines(told)) if told is not None else ""
     yield wrapped(f"Model year {car.model_year or 'not known'}, {fuel}. {said}".rstrip(), hang=2).lstrip()
-    yield from (wrapped(line, hang=2).lstrip() for line in exempt_words(verdict))
+    if verdict.exempt is not None:
+        yield wrapped(exempt_words(verdict), hang=2).lstrip()
     if verdict.outcome != "exempt" and (verdict.outcome == "not_ready" or not _counts(verdict)):
         yield wrapped(f"Not ready there means: {leads_to_words(verdict.rule)}.", hang=2).lstrip()
     if verdict.by_known_readings:
@@ -246,7 +248,7 @@ def _exempt(verdict: Verdict) -> dict[str, Any] | None:
     return {
         "id": reason.id,
         "sure": reason.sure,
-        "words": " ".join(list(exempt_words(verdict))[:1]),
+        "words": exempt_words(verdict),
         "sources": list(exempt_sources(verdict)),
     }
 

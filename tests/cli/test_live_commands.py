@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
@@ -49,6 +50,18 @@ def test_check_reads_the_simulated_car_and_says_that_it_is_one(port: str) -> Non
     assert found["codes"]["stored"] == {"certain": [], "said": []}
     vin = found["control_units"]["7E8"]["vin"]
     assert vin.startswith("*************") and len(vin) == 17
+
+
+def test_a_check_has_an_exit_code_of_its_own_for_a_car_that_is_not_inspected_there(port: str) -> None:
+    this_year = str(datetime.now().year)
+    for rules, code, said in (
+        (("us-il", "--model-year", this_year), 5, "Illinois (35 Ill. Adm. Code 276.209): not inspected there."),
+        (("us-nj", "--model-year", "2012"), 1, "not ready by every known reading."),
+    ):
+        arguments = coach("check", "--port", port, "--rules", *rules)
+        ran = subprocess.run(arguments, capture_output=True, text=True, timeout=LONGEST_S)
+        assert ran.returncode == code, ran.stdout
+        assert said in ran.stdout.splitlines()[0]
 
 
 def test_a_killed_drive_is_gone_on_with_and_loses_nothing(port: str, tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 import coach.session.clear as session_clear
 from coach.adapter.link import Link
-from coach.car.arrivals import Arrival, Request
+from coach.car.arrivals import Arrival, Reading, Request
 from coach.inspection.needs import target
 from coach.inspection.verdict import judge
 from coach.jobs.store import JobStore
@@ -49,6 +49,9 @@ def test_the_repaired_car_is_cleared_driven_accepted_and_confirmed(tmp_path: Pat
     known, told = vehicle_of(latest.car, "2026-11-20")  # its invented VIN is of no place where it would prove a year
     assert (known.fuel, known.model_year, told.vin.likely) == ("gasoline", None, 2025)
     assert vehicle_of(latest.car, "2026-11-20", year=2012)[0].model_year == 2012
+    latest.car.fold(Reading(99.0, "odometer_km", 88_412.0), [])
+    assert vehicle_of(latest.car, "2026-11-20")[0].odometer_km == 88_412.0
+    assert vehicle_of(latest.car, "2026-11-20", odometer_km=90_000.0)[0].odometer_km == 90_000.0
     car.key_on()
     car.advance(car.clock_s + 3)
     car.repair("open_sensor_heater")
