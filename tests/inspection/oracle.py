@@ -52,13 +52,14 @@ def expected(place: str, car: Car, on: str) -> tuple[str, bool]:
 
 def inspected(facts: Any, car: Car, on: str) -> str:
     """yes, no, perhaps (not at all, if its owner meets a condition), or unclear."""
+    if car.fuel == "diesel" and (car.weight_lb or 0) > facts.get("still_heavy_diesel_above_lb", 10**9):
+        return "unclear"
     if facts.get("ended") and facts["ended"] <= on:
-        heavy = car.fuel == "diesel" and (car.weight_lb or 0) > facts.get("still_heavy_diesel_above_lb", 10**9)
-        return "unclear" if heavy else "no"
+        return "no"
     scope = facts.get("scope", {})
     told = {*ages(scope, car, int(on[:4])), *years(facts, scope, car), *fuels(facts, scope, car), *weights(scope, car)}
-    if facts.get("applies") is False or facts["status"] == "unknown":
-        told = {"unclear" if one == "no" and facts.get("applies") is False else one for one in told}
+    if facts.get("applies") is False and facts["status"] != "ended":  # a text that has no cars of its own
+        told = {"unclear" if one == "no" else one for one in told}
     if facts["status"] == "unknown":
         told.add("unclear")
     if scope.get("needs"):
