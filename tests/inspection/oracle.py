@@ -34,9 +34,8 @@ def expected(place: str, car: Car, on: str) -> tuple[str, bool]:
     out = inspected(facts, car, on)
     if out == "no":
         return "exempt", False
-    said = [
-        verdict(facts, rule, car) for rule in readings(facts, car, on) or (facts.get("rules", [])[:1] and [NO_NUMBER])
-    ]
+    numbers = readings(facts, car, on) or ([NO_NUMBER] if facts.get("rules") else [])
+    said = [verdict(facts, rule, car) for rule in numbers]
     if out != "yes":
         harmless = out == "perhaps" and said and set(said) == {"yes"} and certain(facts, car, on)
         return ("ready" if harmless else "cannot_say"), False
