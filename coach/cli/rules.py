@@ -12,8 +12,8 @@ from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_INSPECTED, NOT_READY, USAG
 VERDICT_CODES = {"ready": DONE, "not_ready": NOT_READY, "cannot_say": COULD_NOT_TELL, "exempt": NOT_INSPECTED}
 FUELS = {"petrol": "gasoline", "gasoline": "gasoline", "diesel": "diesel"}
 KINDS = {"hybrid": "hybrid", "plug-in": "plug_in", "gas": "gas", "flexible": "flexible", "plain": "plain"}
+SAID = {"yes": True, "no": False}
 """The word the user writes and the word the rules have."""
-SAID = {"yes": True, "no": False, None: None}
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -46,6 +46,9 @@ def rule_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--
     """Which rule, and what it has to know that the car does not tell. `fuel`: how the kind of fuel is written."""
     told_arguments(parser, fuel)
     parser.add_argument(
+        "--odometer-mi", type=float, metavar="MILES", help="where a rule asks, and neither the car nor its job tells"
+    )
+    parser.add_argument(
         "--lamp", choices=("yes", "no"), help="whether the MIL lights at key-on, engine off, as you see it"
     )
     parser.add_argument(
@@ -69,9 +72,6 @@ def told_arguments(parser: argparse.ArgumentParser, fuel: tuple[str, ...] = ("--
         help="the car's own word on model year or fuel is wrong; mine holds",
     )
     parser.add_argument("--weight-lb", type=float, metavar="LB", help="gross vehicle weight rating, where a rule asks")
-    parser.add_argument(
-        "--odometer-mi", type=float, metavar="MILES", help="where a rule asks and the car does not tell"
-    )
     parser.add_argument("--kind", choices=tuple(KINDS), help="hybrid, natural gas and the like, where a rule asks")
     parser.add_argument(
         "--inspected",
@@ -130,8 +130,17 @@ def _check(arguments: argparse.Namespace) -> int:
     return DONE if all(one.right for one in found) else NOT_READY
 
 
-KEPT = {"rules": "rule", "model_year": "model_year", "fuel_type": "fuel", "weight_lb": "gvwr_lb"}
+KEPT = {
+    "rules": "rule",
+    "model_year": "model_year",
+    "fuel_type": "fuel",
+    "weight_lb": "gvwr_lb",
+    "kind": "kind",
+    "inspected": "inspected",
+}
 """What the user tells once: the name on the command line, and the one in a job's record."""
+WORDS: dict[str, dict[str, Any]] = {"fuel_type": FUELS, "kind": KINDS, "inspected": SAID}
+"""What is written in other words on the command line than a job keeps it in."""
 
 
 def tell(arguments: argparse.Namespace, job: Any, keep: bool = True) -> None:
@@ -148,6 +157,7 @@ def tell(arguments: argparse.Namespace, job: Any, keep: bool = True) -> None:
     anew = any(given.get(name, told) != told for name in ("model_year", "fuel") if (told := getattr(job.record, name)))
     if against is None and not anew:
         arguments.against_the_car = job.record.against_the_car
+    arguments.kept_km = job.record.odometer_km
     if arguments.rules is None:
         kept_rule(job.record)
     for name, kept in KEPT.items():
@@ -160,7 +170,7 @@ def _given(arguments: argparse.Namespace, name: str) -> Any:
     value = getattr(arguments, name)
     if name == "rules" and value is not None and Path(value).suffix == ".toml":
         return str(Path(value).resolve())
-    return FUELS[value] if name == "fuel_type" and value is not None else value
+    return WORDS.get(name, {}).get(value, value)  # what a job filled in is in its own words already
 
 
 def check_told(arguments: argparse.Namespace) -> None:
@@ -168,7 +178,7 @@ def check_told(arguments: argparse.Namespace) -> None:
     from coach.session.rules import a_rule
 
     year, weight, this_year = arguments.model_year, arguments.weight_lb, datetime.now().year
-    miles = arguments.odometer_mi
+    miles = getattr(arguments, "odometer_mi", None)  # a job has the odometer by itself
     if year is not None and not 1980 <= year <= this_year + 2:
         raise ValueError(f"--model-year {year}: between 1980 and {this_year + 2}")
     if weight is not None and not 0 < weight <= 200_000:
@@ -201,7 +211,7 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
 
     check_told(arguments)
     fuel: Any = FUELS.get(arguments.fuel_type)
-    kind: Any = KINDS.get(arguments.kind)
+    kind: Any = KINDS.get(arguments.kind, arguments.kind)  # typed, or as a job keeps it
     miles = arguments.odometer_mi
     today = datetime.now().date().isoformat()
     return vehicle_of(
@@ -210,10 +220,11 @@ def vehicle_by(car: Any, arguments: argparse.Namespace) -> tuple[Any, Any]:
         year=arguments.model_year,
         fuel=fuel,
         gvwr_lb=arguments.weight_lb,
-        lamp_lights=SAID[arguments.lamp],
+        lamp_lights=SAID.get(arguments.lamp),
         failed_with=checked_codes(tuple(arguments.failed_with)),
         against_the_car=bool(arguments.against_the_car),
         odometer_km=None if miles is None else miles * KM_PER_MILE,
         kind=kind,
-        inspected=SAID[arguments.inspected],
+        kept_km=getattr(arguments, "kept_km", None),
+        inspected=SAID.get(arguments.inspected, arguments.inspected),
     )

@@ -11,7 +11,7 @@ from typing import Literal
 
 from coach.inspection.codes import assignment
 from coach.inspection.findings import Findings
-from coach.inspection.parts import Fuel, Kind, Sure
+from coach.inspection.parts import DrivenBy, Fuel, Sure
 from coach.inspection.rules import Rule
 from coach.inspection.schema import Limit, Operation, PermanentException
 from coach.inspection.who import Exempt
@@ -37,7 +37,7 @@ class Vehicle:
     failed_with: tuple[str, ...] = ()
     disputed_year: int | None = None
     odometer_km: float | None = None
-    kind: Kind | None = None
+    kind: DrivenBy | None = None
     inspected: bool | None = None
 
     @property

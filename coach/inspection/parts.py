@@ -11,7 +11,7 @@ Sure = Literal["found", "found-2nd", "memory"]
 SUREST: tuple[Sure, ...] = ("found", "found-2nd", "memory")
 """From the surest on."""
 Fuel = Literal["gasoline", "diesel"]
-Kind = Literal["plain", "hybrid", "plug_in", "gas", "flexible", "electric"]
+DrivenBy = Literal["plain", "hybrid", "plug_in", "gas", "flexible", "electric"]
 """What drives the car beside its fuel. `plain`: nothing else; `gas`: natural gas and the like alone; `flexible`: both
 this and petrol or diesel."""
 

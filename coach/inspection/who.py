@@ -8,7 +8,7 @@ from typing import Literal
 
 from pydantic import model_validator
 
-from coach.inspection.parts import Day, Fuel, Kind, Part
+from coach.inspection.parts import Day, DrivenBy, Fuel, Part
 
 Instead = Literal["nothing", "another_test", "not_stated"]
 CONDITIONS = (
@@ -39,8 +39,8 @@ class Exempt(Part):
     """
 
     fuel: Fuel | None = None
-    kinds: tuple[Kind, ...] = ()
-    except_kinds: tuple[Kind, ...] = ()
+    kinds: tuple[DrivenBy, ...] = ()
+    except_kinds: tuple[DrivenBy, ...] = ()
     under_age: int | None = None
     from_age: int | None = None
     before_model_year: int | None = None

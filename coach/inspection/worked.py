@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import model_validator
 
-from coach.inspection.parts import Day, Fuel, Kind, Monitor, Strict
+from coach.inspection.parts import Day, DrivenBy, Fuel, Monitor, Strict
 from coach.j1979.monitors import COMPRESSION, CONTINUOUS, SPARK
 
 Says = Literal["accepted", "refused", "exempt", "undecided"]
@@ -32,7 +32,7 @@ class Case(Strict):
     outcome: Outcome | None = None
     model_year: int | None = None
     fuel: Fuel | None = None
-    kind: Kind | None = None
+    kind: DrivenBy | None = None
     weight_lb: float | None = None
     odometer_mi: float | None = None
     inspected: bool | None = None

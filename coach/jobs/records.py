@@ -91,7 +91,8 @@ class SignOff(Struct, frozen=True):
 class JobRecord(Struct, frozen=True):
     """A job. `odometer_km` as the user read it. `chosen`: the monitor the user named for a code nobody knows.
 
-    `rule`, `model_year`, `fuel` ("gasoline" or "diesel"), `gvwr_lb`: what the user told once for a verdict, else none.
+    `rule`, `model_year`, `fuel` ("gasoline" or "diesel"), `gvwr_lb`, `kind` (hybrid and the like), `inspected` (whether
+    the place inspects it, where the car alone does not tell): what the user told once for a verdict, else none.
     `against_the_car`: the car's own word on model year or fuel is wrong. `said`: what else the user said, in order.
     """
 
@@ -112,6 +113,8 @@ class JobRecord(Struct, frozen=True):
     gvwr_lb: float | None = None
     against_the_car: bool = False
     said: tuple[Said, ...] = ()
+    kind: str | None = None
+    inspected: bool | None = None
 
     @property
     def units_said(self) -> dict[str, UnitChange]:

@@ -14,7 +14,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from coach.inspection.codes import assignment
-from coach.inspection.parts import Fuel
+from coach.inspection.parts import DrivenBy, Fuel
 from coach.j1979.errors import UnknownItem
 from coach.j1979.monitors import check_monitor
 from coach.jobs.errors import CannotKeep, JobBusy, JobDamaged, JobError, NoSuchJob, SeveralOpen
@@ -117,6 +117,8 @@ class Job:
         fuel: Fuel | None = None,
         gvwr_lb: float | None = None,
         against_the_car: bool | None = None,
+        kind: DrivenBy | None = None,
+        inspected: bool | None = None,
     ) -> None:
         """What a verdict has to know, told once: it need not be typed again. None leaves what stands there.
 
@@ -133,6 +135,8 @@ class Job:
                 fuel=record.fuel if fuel is None else fuel,
                 gvwr_lb=record.gvwr_lb if gvwr_lb is None else gvwr_lb,
                 against_the_car=kept if against_the_car is None else against_the_car,
+                kind=record.kind if kind is None else kind,
+                inspected=record.inspected if inspected is None else inspected,
             )
 
         self._change(change)

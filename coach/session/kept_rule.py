@@ -1,9 +1,12 @@
-"""What a job keeps of the user's word for a verdict, used where nothing is typed: rule, model year, fuel, weight."""
+"""What a job keeps of the user's word for a verdict, used where nothing is typed: rule, year, fuel and the rest."""
+
+from typing import cast
 
 from coach.car.car import Car
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
 from coach.inspection.needs import target
+from coach.inspection.parts import DrivenBy
 from coach.inspection.rules import Rule
 from coach.inspection.two_words import TwoWords
 from coach.inspection.verdict import judge
@@ -57,4 +60,7 @@ def _vehicle(record: JobRecord, car: Car, on: str) -> tuple[Vehicle, TwoWords]:
         fuel=record.fuel,
         gvwr_lb=record.gvwr_lb,
         against_the_car=record.against_the_car,
+        kept_km=record.odometer_km,
+        kind=cast("DrivenBy | None", record.kind),
+        inspected=record.inspected,
     )

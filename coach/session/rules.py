@@ -8,7 +8,7 @@ from coach.car.car import Car
 from coach.car.readout import vins_of
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
-from coach.inspection.parts import Fuel, Kind
+from coach.inspection.parts import DrivenBy, Fuel
 from coach.inspection.rules import Rule, parse_rule
 from coach.inspection.two_words import TwoWords
 from coach.j1979.model_year import model_year
@@ -49,18 +49,21 @@ def vehicle_of(
     failed_with: tuple[str, ...] = (),
     against_the_car: bool = False,
     odometer_km: float | None = None,
-    kind: Kind | None = None,
+    kept_km: float | None = None,
+    kind: DrivenBy | None = None,
     inspected: bool | None = None,
 ) -> tuple[Vehicle, TwoWords]:
     """What a rule needs beside the findings. `on`: today in ISO 8601. `year`, `fuel`: what the user says.
 
     The car's own word on these two holds, unless the user says that it is wrong: `against_the_car`. The second value
-    has what each of them says, and whose word holds.
+    has what each of them says, and whose word holds. The odometer is the user's, else the car's, else `kept_km`, the
+    job's.
     """
     vins, found = vins_of(car), findings_of(car)
     vin = model_year(vins[0] if len(vins) == 1 else None, int(on[:4]), car.can)  # of two VINs nobody knows whose
     told = TwoWords(vin, found.fuel, year, fuel, against_the_car)
     disputed = year if told.open_dispute else None
-    km = found.values.get("odometer_km") if odometer_km is None else odometer_km
+    read = (odometer_km, found.values.get("odometer_km"), kept_km)
+    km = next((one for one in read if one is not None), None)
     weight_and_lamp = (gvwr_lb, lamp_lights, failed_with)
     return Vehicle(on, told.model_year, told.fuel, *weight_and_lamp, disputed, km, kind, inspected), told

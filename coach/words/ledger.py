@@ -8,6 +8,7 @@ from coach.jobs.records import Brought, JobRecord, Said
 from coach.words.names import MONITOR_NAMES
 from coach.words.reasons import FUELS
 from coach.words.units import listed, when_words
+from coach.words.who import KIND_WORDS
 
 STATES = {
     "whole": "whole",
@@ -66,6 +67,10 @@ def told_words(record: JobRecord) -> Iterator[str]:
         yield FUELS[record.fuel]
     if record.gvwr_lb is not None:
         yield f"gross weight {record.gvwr_lb:g} lb"
+    if record.kind is not None:
+        yield KIND_WORDS.get(record.kind, record.kind) or "nothing but its fuel drives it"
+    if record.inspected is not None:
+        yield f"{'inspected' if record.inspected else 'not inspected'} there"
     if record.against_the_car:
         yield "the car's own word on these is wrong"
     if record.rule is not None:
@@ -110,6 +115,8 @@ def user_data(record: JobRecord) -> dict[str, Any]:
             "model_year": record.model_year,
             "fuel": record.fuel,
             "gross_weight_lb": record.gvwr_lb,
+            "kind": record.kind,
+            "inspected": record.inspected,
             "against_the_car": record.against_the_car,
         },
         "said": [{"when": s.when, "what": s.what, "name": s.name, "value": s.value or None} for s in record.said],

@@ -63,6 +63,22 @@ def test_what_is_told_once_judges_the_job_and_its_report_from_then_on(done: Job,
     assert "confirmed, ready by us-federal" in capsys.readouterr().out
 
 
+def test_whether_a_place_inspects_the_car_is_told_once_too(done: Job, capsys: Out) -> None:
+    oregon = ("job", "change", "--rules", "us-or", "--fuel-type", "petrol")
+    assert coach(done, *oregon, "--inspected", "no", "--kind", "plug-in") == 0  # 20 years and older: out in Medford
+    found = shown(done, capsys)
+    assert (found["told"]["inspected"], found["told"]["kind"]) == (False, "plug_in")
+    assert (found["inspection"]["outcome"], found["inspection"]["exempt"]["id"]) == ("exempt", "not_inspected")
+    assert coach(done, "job", "change", "--inspected", "yes", "--odometer", "90000") == 0
+    capsys.readouterr()
+    assert coach(done, "job", "show") == 0
+    assert "By your word: petrol, plug-in hybrid, inspected there and judged by us-or" in capsys.readouterr().out
+    found = shown(done, capsys)["inspection"]
+    assert (found["outcome"], found["odometer_km"], found["kind"]) == ("ready", 90000.0, "plug_in")
+    assert coach(done, "job", "sign-off") == 0
+    assert "confirmed, ready by us-or" in capsys.readouterr().out
+
+
 def test_a_year_the_vin_contradicts_is_told_beside_it_and_holds_only_against_the_car(job: Job, capsys: Out) -> None:
     report = ("report", job.record.id, "--rules", "us-federal", "--model-year", "2000")
     told = shown(job, capsys, *report)["verdicts"][0]["vehicle"]

@@ -49,10 +49,11 @@ def test_what_cannot_be_is_refused_and_nothing_is_kept(
 
 
 def test_what_a_verdict_has_to_know_is_told_once_and_replaced_by_what_is_told_later(job: Job) -> None:
-    job.told(rule="us-il", model_year=2012, fuel="gasoline", gvwr_lb=4500.0)
-    job.told(model_year=2013)
+    job.told(rule="us-il", model_year=2012, fuel="gasoline", gvwr_lb=4500.0, kind="hybrid", inspected=False)
+    job.told(model_year=2013, inspected=True)
     record = job.again().record
     assert (record.rule, record.model_year, record.fuel, record.gvwr_lb) == ("us-il", 2013, "gasoline", 4500.0)
+    assert (record.kind, record.inspected) == ("hybrid", True)
 
 
 def test_that_the_car_is_wrong_belongs_to_the_word_it_was_said_with(job: Job) -> None:
