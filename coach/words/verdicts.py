@@ -44,9 +44,10 @@ def verdict_page(verdict: Verdict, told: TwoWords | None = None, findings: Findi
 
 
 def short_lines(verdict: Verdict, told: TwoWords) -> tuple[str, ...]:
-    """The verdict, what car and user say differently, and what would change it."""
+    """The verdict, why it is not inspected there, what car and user say differently, and what would change it."""
+    why = (exempt_words(verdict),) if verdict.exempt is not None else ()
     needed = tuple(f"  {line}" for line in changes(verdict))
-    return (headline(verdict), *differences(told), *needed)
+    return (headline(verdict), *why, *differences(told), *needed)
 
 
 def _head(verdict: Verdict, told: TwoWords | None) -> Iterator[str]:

@@ -69,6 +69,10 @@ def test_whether_a_place_inspects_the_car_is_told_once_too(done: Job, capsys: Ou
     found = shown(done, capsys)
     assert (found["told"]["inspected"], found["told"]["kind"]) == (False, "plug_in")
     assert (found["inspection"]["outcome"], found["inspection"]["exempt"]["id"]) == ("exempt", "not_inspected")
+    coach(done, "job", "show")
+    assert "Oregon does not inspect it: a car 21 years old or older is not inspected" in " ".join(
+        capsys.readouterr().out.split()
+    )
     assert coach(done, "job", "change", "--inspected", "yes", "--odometer", "90000") == 0
     capsys.readouterr()
     assert coach(done, "job", "show") == 0
