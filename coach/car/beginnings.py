@@ -9,7 +9,9 @@ REACHED_C = 71.0
 343 K (70 °C) in the UN light-duty OBD definitions. The later of the two holds under both; a real car's own counter
 (PID 30) moved within 7 s of 71 °C in all 21 timed cases, and up to 21 s after 70 °C.
 """
+DIESEL_REACHED_C = 60.0  # 140 °F for compression ignition, 13 CCR 1968.2(c), from memory: denied below it only
 START_VALUES_S = 60.0  # our judgement: a temperature first heard within a minute of the start is still the start's
+QUIET_S = 60.0  # our judgement: no engine warms up and cools down again within it
 NEVER_C = float("inf")
 DONE_C = float("-inf")
 
@@ -78,10 +80,10 @@ class Beginning:
             peak_c=max(peaks, default=None),
         )
 
-    def needs_c(self) -> float:
+    def needs_c(self, reached_c: float = REACHED_C) -> float:
         """The coolant that completes a warm-up cycle begun here; infinite while the start's is unknown."""
         began = self.start.coolant_c if self.start is not None else None
-        return NEVER_C if began is None else max(REACHED_C, began + RISE_C)
+        return NEVER_C if began is None else max(reached_c, began + RISE_C)
 
 
 def highest_c(beginnings: tuple[Beginning, ...]) -> float:
@@ -89,9 +91,19 @@ def highest_c(beginnings: tuple[Beginning, ...]) -> float:
     return max((begun.peak_c for begun in beginnings if begun.peak_c is not None), default=DONE_C)
 
 
-def reached(beginnings: tuple[Beginning, ...]) -> bool:
-    """Whether the warm-up cycle is complete from at least one of these beginnings."""
-    return any(highest_c(beginnings[at:]) >= begun.needs_c() for at, begun in enumerate(beginnings))
+def surely_none(beginnings: tuple[Beginning, ...], reached_c: float) -> bool:
+    """Whether no warm-up cycle was driven from any of these, by this coolant to be reached.
+
+    Every start must be known, and no silence long enough to warm up and cool down in. A start that may only have ended
+    an automatic stop is known where the coolant never got so far at all.
+    """
+    starts = [begun.start for begun in beginnings if begun.start is not None and begun.start.coolant_c is not None]
+    silences = [*(begun.quiet_s for begun in beginnings), *(begun.silent_s for begun in beginnings[1:])]
+    if len(starts) < len(beginnings) or max(silences) > QUIET_S or not all(start.seen for start in starts):
+        return False
+    if highest_c(beginnings) >= reached_c and not all(start.sure for start in starts):
+        return False
+    return all(highest_c(beginnings[at:]) < begun.needs_c(reached_c) for at, begun in enumerate(beginnings))
 
 
 def still_needed_c(beginnings: tuple[Beginning, ...]) -> float:

@@ -9,7 +9,16 @@ answers behind it come, and only what is the same from all of them is said.
 from dataclasses import dataclass, field, replace
 from functools import reduce
 
-from coach.car.beginnings import DONE_C, REACHED_C, START_VALUES_S, Beginning, Start, highest_c, reached, still_needed_c
+from coach.car.beginnings import (
+    DIESEL_REACHED_C,
+    DONE_C,
+    REACHED_C,
+    START_VALUES_S,
+    Beginning,
+    Start,
+    still_needed_c,
+    surely_none,
+)
 from coach.car.happenings import (
     CycleBegan,
     CycleUncertain,
@@ -130,17 +139,18 @@ class Cycle:
         first_t = self.now.start.first_t
         return t - (self.now.start.t if first_t is None else first_t)
 
-    def warm_up(self) -> bool | None:
-        """Whether a warm-up cycle was seen; false when it surely was none, wherever the cycle began."""
+    def warm_up(self, diesel: bool = False) -> bool | None:
+        """Whether a warm-up cycle was seen; false when it surely was none, wherever the cycle began.
+
+        `diesel`: its own count may go by a lower coolant.
+        """
         if self.warm_up_t is not None:
             return True
-        all_ = (*self.earlier, self.now)
-        known = all(b.start is not None and b.start.seen and b.start.coolant_c is not None for b in all_)
-        quiet_s = max(max(b.quiet_s for b in all_), max((b.silent_s for b in all_[1:]), default=0.0))
         ran_t = self.rpm_t if self.running or self.stopped_t is None else self.stopped_t
-        watched = quiet_s <= SHORT_SILENCE_S and ran_t - self.coolant_t <= SHORT_SILENCE_S
-        began = highest_c(all_) < REACHED_C or all(b.start is not None and b.start.sure for b in all_)
-        return False if known and watched and began and not reached(all_) else None
+        if ran_t - self.coolant_t > SHORT_SILENCE_S:
+            return None
+        begun = (*self.earlier, self.now)
+        return False if surely_none(begun, DIESEL_REACHED_C if diesel else REACHED_C) else None
 
     # ------------------------------------------------------------ signals
 

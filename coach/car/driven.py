@@ -38,7 +38,7 @@ class DrivenCycle:
         return not self.whole or self.pattern.at_least
 
 
-def driven_cycle(cycle: Cycle, pattern: Denominator, to_t: float) -> DrivenCycle:
+def driven_cycle(cycle: Cycle, pattern: Denominator, to_t: float, diesel: bool) -> DrivenCycle:
     """What is told of this cycle, with what was counted in it."""
     begun = (*cycle.earlier, cycle.now)
     peak_c = highest_c(begun)
@@ -50,7 +50,7 @@ def driven_cycle(cycle: Cycle, pattern: Denominator, to_t: float) -> DrivenCycle
         ran=True if started else (None if cycle.running is None else False),
         start=None if cycle.unproved else cycle.start,
         highest_c=None if peak_c == DONE_C else peak_c,
-        warm_up=cycle.warm_up(),
+        warm_up=cycle.warm_up(diesel),
         warm_up_t=cycle.warm_up_t,
         unproved_t=cycle.unproved_t,
         pattern=pattern,

@@ -167,7 +167,7 @@ class CarState:
         """A new driving cycle was proved: its totals, PID 41 and the trust in PID 41 start afresh."""
         over, to_t = self.cycle.until(verdict.since_t, t)
         counted = self.denominator.begin(t, verdict.since_t, verdict.started_t)
-        self.ended = (*self.ended, driven_cycle(over, counted, to_t))
+        self.ended = (*self.ended, driven_cycle(over, counted, to_t, self._diesel()))
         self.reported.cycle.clear()
         self.reported.cycle_t.clear()
         for ecu in self.ecus.values():
@@ -176,8 +176,13 @@ class CarState:
 
     def cycles(self) -> tuple[DrivenCycle, ...]:
         """Every driving cycle in which the engine ran, or may have: a look with the key on is none of its own."""
-        all_ = (*self.ended, driven_cycle(self.cycle, self.denominator, self.now))
+        all_ = (*self.ended, driven_cycle(self.cycle, self.denominator, self.now, self._diesel()))
         return tuple(one for one in all_ if one.ran is not False) or all_[-1:]
+
+    def _diesel(self) -> bool:
+        """Whether any unit's readiness has the layout of compression ignition."""
+        told = (ecu.readiness for ecu in self.ecus.values())
+        return any(known is not None and known.ignition == "compression" for known in told)
 
     def age_s(self, signal: str) -> float | None:
         """Age of a signal in seconds, none when it was never heard."""

@@ -192,6 +192,15 @@ def test_a_warm_up_cycle_counts_from_the_later_of_the_two_texts(peak_c: float, c
     assert core.car.cycle.warm_up() is complete
 
 
+def test_a_diesel_that_got_warm_enough_by_its_own_text_is_not_denied_its_warm_up_cycle() -> None:
+    """13 CCR 1968.2(c), from memory: 140 °F (60 °C) for compression ignition; PID 01 tells the layout."""
+    rest = [*every(1.0, 1, 5, rpm=0.0, coolant_c=20.0), *every(1.0, 5, 9, rpm=900.0, coolant_c=64.0)]
+    core, _ = played([*ask(0, 1, "0101", ("7E8", "4101000F0000")), *rest])
+    assert core.car.cycles()[-1].warm_up is None
+    core, _ = played([*ask(0, 1, "0101", ("7E8", "410100070000")), *rest])
+    assert core.car.cycles()[-1].warm_up is False
+
+
 # ---------------------------------------------------------------- parts taken as one
 
 
