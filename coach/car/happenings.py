@@ -42,7 +42,7 @@ class EngineStopped(CarHappening, frozen=True):
 
 
 class EngineRestarted(CarHappening, frozen=True):
-    """The engine ran again in the same driving cycle after `stopped_s`: an automatic stop, or a stall."""
+    """The engine ran again after `stopped_s`: an automatic stop, a stall, or behind a silence perhaps a new cycle."""
 
     stopped_s: float
 
@@ -54,20 +54,23 @@ class CycleBegan(CarHappening, frozen=True):
 
 
 class CycleUncertain(CarHappening, frozen=True):
-    """After `silent_s` without data nothing proves whether the key was off in between; 0: the clock began anew."""
+    """After `silent_s` without data nothing proved within a minute whether the key was off; 0: the clock began anew."""
 
     silent_s: float
 
 
 class WarmUpCycleCompleted(CarHappening, frozen=True):
-    """Coolant rose by 22 °C or more since the start of the cycle and reached 70 °C."""
+    """Coolant rose by 22 °C or more since any start the cycle may have begun with, and reached 71 °C."""
 
     start_coolant_c: float
     coolant_c: float
 
 
 class GeneralDenominatorMet(CarHappening, frozen=True):
-    """The pattern of the general denominator was driven; `unwatched` names the conditions nothing told us of."""
+    """The pattern of the general denominator was surely driven; the seconds are those that surely count.
+
+    `unwatched` names the conditions nothing told us of.
+    """
 
     running_s: float
     fast_s: float

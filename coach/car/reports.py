@@ -19,6 +19,7 @@ from coach.car.doubting import (
     tell_changes,
     tell_vanished,
 )
+from coach.car.driving import ignition_count
 from coach.car.ecus import ITEMS, KINDS, READINESS, Codes, Ecu, is_result
 from coach.car.happenings import (
     ClearSent,
@@ -118,10 +119,7 @@ def _ignition_counter(car: CarState, ecu: Ecu, key: str, t: float, out: list[Hap
         counters = decode_in_use(ecu.kept[key], key == "09 0B", car.can is not False)
     except J1979Error:
         return  # pre-CAN lines still coming in; a broken one is told when the read-out is decoded
-    before = car.ignition_counts.get(ecu.address)
-    car.ignition_counts[ecu.address] = counters.ignition_cycles
-    if car.cycle.on_ignition_count(t, before, counters.ignition_cycles, out):
-        car.new_cycle()
+    ignition_count(car, ecu.address, counters.ignition_cycles, t, out)
 
 
 def take_status(car: CarState, answer: Answer, pid: int, data: bytes, out: list[Happening]) -> None:

@@ -9,11 +9,13 @@ from coach.car.concluding import conclude
 from coach.car.conclusion import Conclusion
 from coach.car.cycle import Cycle
 from coach.car.denominator import Denominator
+from coach.car.driven import DrivenCycle, driven_cycle
 from coach.car.ecus import CLEARED, READINESS, Doubt, Ecu, cycle_state
 from coach.car.happenings import AnswerUnusable, Happening, MonitorState
 from coach.car.identity import Signs
 from coach.car.known import Known
 from coach.car.questions import Questions
+from coach.car.witnesses import Pace, Verdict
 from coach.j1979.monitors import MONITORS
 
 SILENCE_S = 6.0  # our judgement: the longest bridge of a hold; beyond it nothing could be counted anyway
@@ -57,6 +59,7 @@ class CarState:
     `asked_all`: watched items put to all units at once; `asked_alone`: units that were asked one by one.
     `known`: what earlier recordings told of this car. `episode_t`: when the present link came up; `run_before` and
     `moving_before`: the counters then, and whether the car rolled and when that was heard.
+    `ended`: the driving cycles that are over. `pace`: whether a slow recorder only looks silent.
     `counters`: what only rises within a cycle or since a clear, by ECU and signal: value and time.
     """
 
@@ -89,6 +92,8 @@ class CarState:
     lost_total_s: float = 0.0
     slowing: bool = False
     cold_engine_baro_kpa: float | None = None
+    ended: tuple[DrivenCycle, ...] = ()
+    pace: Pace = field(default_factory=Pace)
     untold: bool = False
     _concluded: Conclusion | None = None
 
@@ -158,14 +163,26 @@ class CarState:
         """The interval up to the next sample is of unknown length: nothing accrues across it."""
         self.denominator.interrupt()
 
-    def new_cycle(self) -> None:
+    def new_cycle(self, t: float, verdict: Verdict) -> None:
         """A new driving cycle was proved: its totals, PID 41 and the trust in PID 41 start afresh."""
-        self.denominator.restart()
+        over, to_t = self.cycle.until(verdict.since_t, t)
+        counted = self.denominator.begin(t, verdict.since_t, verdict.started_t)
+        self.ended = (*self.ended, driven_cycle(over, counted, to_t, self._diesel()))
         self.reported.cycle.clear()
         self.reported.cycle_t.clear()
         for ecu in self.ecus.values():
             ecu.status_raw = b""
             ecu.status_distrusted = None
+
+    def cycles(self) -> tuple[DrivenCycle, ...]:
+        """Every driving cycle in which the engine ran, or may have: a look with the key on is none of its own."""
+        all_ = (*self.ended, driven_cycle(self.cycle, self.denominator, self.now, self._diesel()))
+        return tuple(one for one in all_ if one.ran is not False) or all_[-1:]
+
+    def _diesel(self) -> bool:
+        """Whether any unit's readiness has the layout of compression ignition."""
+        told = (ecu.readiness for ecu in self.ecus.values())
+        return any(known is not None and known.ignition == "compression" for known in told)
 
     def age_s(self, signal: str) -> float | None:
         """Age of a signal in seconds, none when it was never heard."""

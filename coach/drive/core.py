@@ -19,6 +19,7 @@ from coach.car.happenings import (
     ArrivedOutOfOrder,
     CodesCleared,
     CycleBegan,
+    CycleUncertain,
     EngineRestarted,
     EngineStarted,
     Happening,
@@ -370,6 +371,7 @@ SPECIAL = {
 
 REACTIONS = {
     CycleBegan: Core._on_cycle,
+    CycleUncertain: Core._judge_all,
     EngineStarted: Core._judge_all,
     EngineRestarted: Core._judge_all,
     PhaseDriven: Core._on_driven,

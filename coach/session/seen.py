@@ -10,12 +10,11 @@ from coach.car.arrivals import Answer, Arrival, Choice, Request
 from coach.car.car import Car
 from coach.car.concluding import FOREIGN
 from coach.car.conclusion import ClearState, Identity
-from coach.car.denominator import Denominator
+from coach.car.driven import pattern_met
 from coach.car.happenings import (
     ClearSent,
     CodeAppeared,
     CodesCleared,
-    GeneralDenominatorMet,
     Happening,
     MilChanged,
     MonitorChanged,
@@ -32,36 +31,24 @@ from coach.journal.records import Header
 class Driven:
     """What was driven in one file, over all its driving cycles; the car's own totals begin afresh with each.
 
-    `ran_t`: when the engine was last heard running, seconds; none when never.
-    `missed`: the longest cycle surely lacked the regulated pattern; none when that cannot be told.
+    `at_least`: something was not seen, so both are lower bounds. `met`: the regulated pattern was driven in one of the
+    cycles; false when all surely lacked it, none when that cannot be told. `ran_t`: when the engine was last heard
+    running, seconds; none when never.
     """
 
     running_s: float = 0.0
     distance_km: float = 0.0
-    longest_s: float = 0.0
-    missed: bool | None = None
+    at_least: bool = False
+    met: bool | None = None
     ran_t: float | None = None
-    _last: tuple[float, float, bool | None] = (0.0, 0.0, None)
 
-    def see(self, totals: Denominator) -> None:
-        """The car's totals after one arrival: when they fall, a cycle is over."""
-        if totals.running_s < self._last[0]:
-            self._add()
-        if totals.running_s != self._last[0]:
-            self._last = (totals.running_s, totals.distance_km, totals.missed())
-
-    def end(self, totals: Denominator) -> None:
+    def end(self, car: Car) -> None:
         """The file is over."""
-        self.see(totals)
-        self._add()
-
-    def _add(self) -> None:
-        running_s, distance_km, missed = self._last
-        self.running_s += running_s
-        self.distance_km += distance_km
-        if running_s > self.longest_s:
-            self.longest_s, self.missed = running_s, missed
-        self._last = (0.0, 0.0, None)
+        totals = car.denominator
+        self.running_s, self.distance_km = totals.whole_running_s, totals.whole_distance_km
+        self.at_least = totals.whole_at_least
+        met = {pattern_met(cycle.pattern) for cycle in car.cycles()}
+        self.met = True if True in met else (False if met == {False} else None)
 
 
 @dataclass(slots=True)
@@ -111,9 +98,7 @@ class Seen:
     @property
     def pattern_met(self) -> bool | None:
         """Whether a drive of the regulated pattern is in this file; none when it cannot be told."""
-        if any(isinstance(happening, GeneralDenominatorMet) for happening in self.happened):
-            return True
-        return False if self.driven.missed else None
+        return self.driven.met
 
     @property
     def read_at(self) -> str:
@@ -149,7 +134,6 @@ def fold(
     known: frozenset[str] = frozenset()
     for arrival in reader.arrivals():
         heard = record.take(arrival, out)
-        driven.see(car.denominator)
         if "rpm" in heard and car.cycle.running:
             known = known if driven.ran_t is not None else _codes_of(out)
             driven.ran_t = arrival.t
@@ -163,7 +147,7 @@ def fold(
             early = car.copy()  # by then every unit has answered the one before
     out += record.finish()
     started = _told(early, car)
-    driven.end(car.denominator)
+    driven.end(car)
     known = known if driven.ran_t is not None else _codes_of(out)
     near, told = similar.result(), frozenset(confirmed)
     bad = reader.report.bad_count

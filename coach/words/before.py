@@ -11,7 +11,7 @@ from coach.j1979.monitors import CONTINUOUS
 from coach.words.coaching import repaired_by, target_words, view
 from coach.words.names import MONITOR_NAMES
 from coach.words.sentences import gate_words
-from coach.words.units import Units, listed, pattern_words, span
+from coach.words.units import Units, at_least, listed, pattern_words, span
 
 REST_V, FLAT_V = REST_LOW_V - KEY_ON_V, 11.9
 """At rest a healthy battery shows 12.4 V or more, less the ignition's own load; 11.89 V is flat: see `REST_LOW_V`."""
@@ -128,7 +128,8 @@ def after_lines(core: Core, units: Units) -> Iterator[str]:
     driven = [names[phase] for phase, tracker in core.trackers.items() if tracker.times]
     states = core.monitor_states()
     yield ""
-    yield f"Driven: {span(found.whole_running_s)}, {units.distance(found.whole_distance_km)}."
+    ran = f"{span(found.whole_running_s)}, {units.distance(found.whole_distance_km)}"
+    yield f"Driven: {at_least(ran, found.whole_at_least)}."
     yield f"Phases driven: {', '.join(driven) or 'none'}."
     yield from _codes_after(core)
     for word in ("complete", "incomplete", None):

@@ -48,7 +48,7 @@ from coach.words.report_parts import (
 )
 from coach.words.report_plots import buckets_each
 from coach.words.review import CAUTION
-from coach.words.units import Units, clock, span, zoned_words
+from coach.words.units import Units, at_least, clock, span, zoned_words
 from coach.words.verdicts import CONFIRM
 
 NO_RULE = "not judged: no inspection rule was named for this report"
@@ -210,7 +210,9 @@ def _began(one: Seen) -> str:
 
 def _driven(one: Seen, units: Units) -> tuple[str, str, str]:
     found = one.driven
-    return span(found.running_s), units.distance(found.distance_km), PATTERN[one.pattern_met]
+    least = found.at_least
+    ran, far = at_least(span(found.running_s), least), at_least(units.distance(found.distance_km), least)
+    return ran, far, PATTERN[one.pattern_met]
 
 
 def _job_cautions(report: JobReport) -> Iterator[str]:

@@ -28,7 +28,7 @@ from coach.words.review_data import document as review_document
 from coach.words.review_data import rounded
 from coach.words.verdicts import CONFIRM, verdict_document
 
-SCHEMA, SCHEMA_VERSION = "coach.report", 2
+SCHEMA, SCHEMA_VERSION = "coach.report", 3
 
 
 def report_document(report: JobReport | FileReport) -> dict[str, Any]:
@@ -145,6 +145,7 @@ def _driven(seen: Seen) -> dict[str, Any]:
         "began": seen.header.began,
         "running_s": found.running_s,
         "distance_km": found.distance_km,
+        "at_least": found.at_least,
         "pattern_met": seen.pattern_met,
     }
 

@@ -16,7 +16,7 @@ from coach.words.phases import phase_rows
 from coach.words.report_plots import figure
 from coach.words.review import matters, not_today_words, pattern_lines, plan_lines, recording_lines
 from coach.words.sentences import AFTER_ENDS, ENDS, sentence
-from coach.words.units import Units, clock, span, zoned_words
+from coach.words.units import Units, at_least, clock, span, zoned_words
 
 SIMULATED = "SIMULATED: this is no real car."
 FROM = {
@@ -71,7 +71,7 @@ def _facts(filed: FiledDrive, units: Units) -> Iterator[tuple[str, str]]:
     yield "began", zoned_words(found.header.began)
     yield "lasted", span(found.end_t)
     if totals.whole_distance_km > 0:
-        yield "distance", units.distance(totals.whole_distance_km)
+        yield "distance", at_least(units.distance(totals.whole_distance_km), totals.whole_at_least)
     yield "profile", f"{found.profile.name}, {FROM[filed.profile.came_from]}"
     yield "recorded by", _recorder(filed)
 

@@ -3,18 +3,17 @@
 from collections.abc import Iterator
 from typing import Any
 
-from coach.car.denominator import FAST_S, IDLE_S, RUNNING_S
 from coach.car.ecus import ITEMS
-from coach.car.happenings import ClockSteppedBack, GeneralDenominatorMet, WarmUpCycleCompleted
+from coach.car.happenings import ClockSteppedBack
 from coach.drive.core import Core
 from coach.drive.plan import NotToday, Plan
 from coach.session.review import Reviewed
+from coach.words.cycles import cycles_lines
 from coach.words.doubts import codes_told, lamp_told, odd_lines, uncertain
-from coach.words.names import MONITOR_NAMES, NOT_TODAY, SIGNAL_NAMES
-from coach.words.phases import phase_rows, several_cycles
-from coach.words.review_data import denominator, warm_up
+from coach.words.names import MONITOR_NAMES, NOT_TODAY
+from coach.words.phases import phase_rows
 from coach.words.sentences import gate_words, sentence
-from coach.words.units import Units, clock, listed, span
+from coach.words.units import Units, at_least, clock, listed, span
 
 CAUTION = "The car's own word counts, not this page: confirm readiness on the car before an inspection."
 FOLDED = frozenset(
@@ -46,7 +45,8 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
 def _head(reviewed: Reviewed, units: Units) -> str:
     label = {"imported": "an imported recording", "simulated": "a SIMULATED drive", "live": "a recorded drive"}
     found = reviewed.core.car.denominator
-    far = f", {units.distance(found.whole_distance_km)}" if found.whole_distance_km > 0 else ""
+    km, least = found.whole_distance_km, found.whole_at_least
+    far = f", {at_least(units.distance(km), least)}" if km > 0 else ""
     said = "taken because none was named" if reviewed.profile_assumed else "as the recording has it"
     return (
         f"Review of {label[reviewed.header.source]}, {span(reviewed.end_t)}{far}.\n"
@@ -118,53 +118,8 @@ def _cycle_text(reviewed: Reviewed, units: Units) -> str:
 
 
 def pattern_lines(reviewed: Reviewed, units: Units) -> Iterator[str]:
-    """Warm-up cycle and general denominator of the whole recording."""
-    if not several_cycles(reviewed):
-        yield from _cycle_lines(reviewed.core, units)
-        return
-    yield "  The recording holds more than one driving cycle."
-    for kind, missed in PATTERNS:
-        told = [h for h in reviewed.happenings if isinstance(h, kind)]
-        yield from (f"  {clock(h.t)}: {sentence(h, units, {})}" for h in told)
-        if not told:
-            yield f"  {missed}"
-
-
-PATTERNS = (
-    (WarmUpCycleCompleted, "No warm-up cycle was seen."),
-    (GeneralDenominatorMet, "No drive of the regulated pattern (general denominator) was seen."),
-)
-
-
-def _cycle_lines(core: Core, units: Units) -> Iterator[str]:
-    found, start, data = core.car.denominator, core.car.cycle.start, denominator(core)
-    began = start.coolant_c if start is not None else None
-    now = core.car.values.get("coolant_c")
-    words = {True: "complete", False: "not complete", None: "cannot be said"}
-    at_start = f"coolant {units.temperature(began)} at the start" if began is not None else "no coolant at the start"
-    at_end = f"{units.temperature(now)} at the end" if now is not None else "none at the end"
-    yield f"  warm-up cycle         {words[warm_up(core)]}: {at_start}, {at_end}"
-    met = {True: "met", False: "not met", None: "cannot be said"}[data["met"]]
-    if found.timed_s == 0:
-        yield f"  general denominator   {met}: no speed in this recording comes closely enough to be timed"
-        return
-    yield f"  general denominator   {met}"
-    yield f"    running {span(found.running_s)}, it needs {span(RUNNING_S)}"
-    yield f"    at 25 mph or more {span(found.fast_s)}, it needs {span(FAST_S)}"
-    yield f"    longest idle with the engine running {span(found.longest_idle_s)}, it needs {span(IDLE_S)}"
-    if found.longest_standing_s > found.longest_idle_s + 1:
-        yield f"    longest standstill {span(found.longest_standing_s)}: the engine was off or unseen for a part of it"
-    if found.unseen_s >= 1:
-        yield f"    {span(found.unseen_s)} could not be timed: values too far apart"
-    if found.too_cold_s:
-        yield f"    {span(found.too_cold_s)} were too cold to count (below {units.temperature(-7.0)} outside)"
-    if found.too_high_s:
-        yield f"    {span(found.too_high_s)} were too high to count (above {units.height(2440.0)})"
-    unwatched = core.car.unwatched_weather()
-    if unwatched:
-        yield f"    not recorded: {listed([SIGNAL_NAMES.get(name, name) for name in unwatched])}"
-    if found.engine_assumed:
-        yield "    no engine speed was recorded: the engine is taken as running throughout"
+    """Warm-up cycle and general denominator of every driving cycle in the recording."""
+    yield from cycles_lines(reviewed.core, units)
 
 
 # ---------------------------------------------------------------- what the car says
