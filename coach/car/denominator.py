@@ -127,6 +127,15 @@ class Denominator:
         """True when all three parts of the pattern are there."""
         return self.counted_running_s >= RUNNING_S and self.counted_fast_s >= FAST_S and self.counted_idle_s >= IDLE_S
 
+    def lacks(self) -> tuple[str, ...]:
+        """Which parts of the pattern are still missing: fast, idle, running; none once it was met."""
+        parts = (
+            ("fast", self.counted_fast_s < FAST_S),
+            ("idle", self.counted_idle_s < IDLE_S),
+            ("running", self.counted_running_s < RUNNING_S),
+        )
+        return () if self.met_t is not None else tuple(name for name, missing in parts if missing)
+
     def missed(self) -> bool | None:
         """True when the pattern was surely not met, whatever the unseen time held; none when it may have been."""
         if self.timed_s == 0.0:

@@ -1,6 +1,6 @@
 """Finds and opens inspection rules, shipped or one's own, and puts together what a rule needs to know of the car."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -8,6 +8,7 @@ from coach.car.car import Car
 from coach.car.readout import vins_of
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
+from coach.inspection.refuses import refused
 from coach.inspection.rules import Rule, parse_rule
 from coach.inspection.schema import Fuel
 from coach.inspection.two_words import TwoWords
@@ -59,3 +60,9 @@ def vehicle_of(
     told = TwoWords(vin, findings_of(car).fuel, year, fuel, against_the_car)
     disputed = year if told.open_dispute else None
     return Vehicle(on, told.model_year, told.fuel, gvwr_lb, lamp_lights, failed_with, disputed), told
+
+
+def refusals(rule: Rule, car: Car, vehicle: Vehicle, target: Collection[str]) -> dict[str, object]:
+    """{"id", "name", "refuses"}: what a drive is told of the rule its target was made by."""
+    refuses = refused(rule, findings_of(car), vehicle, target)
+    return {"id": rule.id, "name": rule.name, "refuses": list(refuses)}
