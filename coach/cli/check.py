@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 import time
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal
 
@@ -84,7 +85,6 @@ def beside_job(found: Any, arguments: argparse.Namespace, job: Any) -> Any:
 
     Another car than the job's is told as it is, by itself.
     """
-    from dataclasses import replace
 
     from msgspec.structs import replace as with_word
 
@@ -102,7 +102,8 @@ def beside_job(found: Any, arguments: argparse.Namespace, job: Any) -> Any:
     told = arguments.model_year or known.model_year
     year_now = datetime.fromisoformat(found.began).year if found.began else None
     known = with_word(known, model_year=told, year_now=year_now)
-    return replace(found, car=read_anew(found.arrivals, found.car.can, known))
+    repaired = job.record.codes if job is not None else ()
+    return replace(found, car=read_anew(found.arrivals, found.car.can, known), repaired=repaired)
 
 
 def keep(found: Any, job: Any) -> None:

@@ -12,7 +12,18 @@ from coach.j1979.dtc import is_code
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.readiness import Ignition
 
-__all__ = ["CFR", "MEMORY", "TABLES", "Assignment", "OwnTest", "assignment", "code_monitors", "monitors_of"]
+__all__ = [
+    "CFR",
+    "MEMORY",
+    "TABLES",
+    "Assignment",
+    "OwnTest",
+    "all_the_time",
+    "assignment",
+    "code_monitors",
+    "monitors_of",
+    "runs_all_the_time",
+]
 
 
 def assignment(code: str, ignition: Ignition | None = None, chosen: str | None = None) -> Assignment | None:
@@ -38,3 +49,13 @@ def monitors_of(codes: Iterable[str], ignition: Ignition | None, chosen: Mapping
 def code_monitors(ignition: Ignition) -> dict[str, str]:
     """Every code of the table and the monitor that watches for it, continuous ones left out."""
     return {code: known.monitor for code, known in TABLES[ignition].items() if known.monitor not in CONTINUOUS}
+
+
+def all_the_time(ignition: Ignition) -> dict[str, str]:
+    """Every code of the table whose check runs all the time, continuous monitors and wiring, and its monitor."""
+    return {code: known.monitor for code, known in TABLES[ignition].items() if runs_all_the_time(known)}
+
+
+def runs_all_the_time(assigned: Assignment) -> bool:
+    """Whether the check behind a code has no run of its own that a bit would show."""
+    return assigned.circuit or assigned.monitor in CONTINUOUS

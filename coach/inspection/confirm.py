@@ -15,19 +15,16 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from coach.car.near import NearClock
 from coach.inspection.codes import Assignment, assignment
 from coach.inspection.findings import Findings, Found
 from coach.inspection.own_tests import NEEDS, NOTHING, Shown, could_run
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.readiness import Ignition
+from coach.j1979.similar import SIMILAR_FOR, frame_of
 from coach.j1979.test_results import TestResult
 
 Outcome = Literal["confirmed", "not_yet", "came_back", "cannot_say"]
-
-SIMILAR_RPM = 375.0  # similar conditions: 13 CCR 1968.2 and 40 CFR 86.1806-05(d)(1), engine speed within 375 rpm
-SIMILAR_LOAD_PCT = 20.0  # the same, load within 20 %
-WARM_C = 70.0  # "the same warm-up status"; where warm begins is the warm-up cycle's 343 K (UN light-duty definitions)
-SIMILAR_FOR = ("misfire", "fuel_system")  # 40 CFR 86.1806-05(d)(1)
 
 UNKNOWABLE = frozenset(
     {
@@ -65,7 +62,8 @@ class CycleDriven:
 
     `pattern_met`: the general denominator. `finished`: the engine was stopped, or a new cycle proved.
     `pending_after`: the pending codes as last read after its end; none when nobody asked. `similar`: see `Similar`.
-    `shown`: what it shows of starts and drives that single tests need; nothing where nobody watched.
+    `shown`: what it shows of starts and drives that single tests need; nothing where nobody watched. `near_s`: seconds
+    near the freeze frame; `ran`: monitors that told they ran in it, none where the car tells no such.
     """
 
     began: str | None
@@ -74,6 +72,8 @@ class CycleDriven:
     pending_after: Found | None
     similar: bool | None = None
     shown: Shown = NOTHING
+    near_s: float = 0.0
+    ran: frozenset[str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,14 +240,14 @@ def _codes(assigned: Assignment, findings: Findings) -> Iterator[Missing]:
         found: Found = getattr(findings, kind)
         if assigned.code in found.present:
             yield Missing(f"{kind}_stands", (assigned.code,))
-        others = tuple(c for c in found.present if c != assigned.code and _same_monitor(c, assigned, findings.ignition))
+        others = tuple(c for c in found.present if c != assigned.code and same_monitor(c, assigned, findings.ignition))
         if others:
             yield Missing("other_code", others)
         if found.certain is None and (kind != "permanent" or found.offered):
             yield Missing(f"{kind}_unknown")
 
 
-def _same_monitor(code: str, assigned: Assignment, ignition: Ignition | None) -> bool:
+def same_monitor(code: str, assigned: Assignment, ignition: Ignition | None) -> bool:
     """Whether the code is of the same monitor; for components only the code itself counts, they are too many."""
     known = assignment(code, ignition)
     return known is not None and known.monitor == assigned.monitor and assigned.monitor != "comprehensive_component"
@@ -269,7 +269,7 @@ def _ran(monitor: str, evidence: Evidence) -> Iterator[Missing]:
 def _near_its_own(assigned: Assignment, evidence: Evidence) -> tuple[CycleDriven, ...]:
     """The cycles; near another system's freeze frame says nothing of this one."""
     frame = evidence.similar_to
-    if frame is None or _same_monitor(frame, assigned, evidence.findings.ignition):
+    if frame is None or same_monitor(frame, assigned, evidence.findings.ignition):
         return evidence.cycles
     return tuple(replace(cycle, similar=None) for cycle in evidence.cycles)
 
@@ -335,22 +335,17 @@ class Similar:
     """Watches a drive for the conditions of a freeze frame: engine speed, load, warm or not."""
 
     def __init__(self, frozen: Mapping[str, float]) -> None:
-        self._frame = (frozen.get("rpm"), frozen.get("load_pct"), frozen.get("coolant_c"))
-        self.seen: bool | None = None if None in self._frame else False
-        """None while there is no frame to be near to, or no load was told."""
-        self._told = False
+        self.clock = NearClock(frame_of(frozen))
 
-    def see(self, rpm: float | None, load_pct: float | None, coolant_c: float | None) -> None:
-        """Values of one moment; none where not heard."""
-        if self.seen or rpm is None or load_pct is None or coolant_c is None:
-            return
-        self._told = True
-        frame_rpm, frame_load_pct, frame_coolant_c = self._frame
-        if frame_rpm is None or frame_load_pct is None or frame_coolant_c is None:
-            return
-        near = abs(rpm - frame_rpm) <= SIMILAR_RPM and abs(load_pct - frame_load_pct) <= SIMILAR_LOAD_PCT
-        self.seen = near and (coolant_c >= WARM_C) == (frame_coolant_c >= WARM_C)
+    @property
+    def seen(self) -> bool | None:
+        """Whether it came near; none while there is no frame to be near to."""
+        return None if self.clock.frame is None else self.clock.ever
+
+    def see(self, rpm: float | None, load_pct: float | None, coolant_c: float | None, t: float = 0.0) -> None:
+        """Values of one moment, at `t` seconds; none where not heard."""
+        self.clock.step(t, rpm, load_pct, coolant_c)
 
     def result(self) -> bool | None:
         """Whether the drive came near; none when nothing could tell."""
-        return self.seen if self._told or self.seen else None
+        return self.seen if self.clock.told else None

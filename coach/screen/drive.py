@@ -14,6 +14,7 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widgets import ContentSwitcher
 
+from coach.drive.wanted import CLEAN_CYCLES, MONITORS_AGAIN
 from coach.screen.feed import Feed
 from coach.screen.keys import MORE, AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
 from coach.screen.moment import Moment, keyed
@@ -49,6 +50,12 @@ class DriveScreen(CoachScreen):
         key("n", "skip", "not-here", "Not on this road: the next useful phase instead."),
         key("z", "unskip", "undo", "Bring back the phases that were put aside."),
         key("s", "limit", "limit", "No phase above a speed limit; each press a lower one, then none."),
+        key(
+            "c",
+            "clean",
+            "cycles",
+            "The way without a clear: a driving cycle without the fault; again for the monitors.",
+        ),
         key("r", "read_out", "read-out", "All that the car said, as a page."),
         key("g", "fuel", "fuel", "The fuel level by the gauge, when the car does not tell it; only at a stop."),
         key("p", "parked", "parked", "How long it stood before, when nothing proves it; only at a stop."),
@@ -229,6 +236,8 @@ class DriveScreen(CoachScreen):
             return self.moment is not None and self.moment.phase is not None
         if action == "unskip":
             return self.moment is not None and bool(self.moment.skipped)
+        if action == "clean":
+            return self.moment is not None and self.moment.clean is not None
         if action in TELLINGS:
             return self.moment is not None and action in self.moment.asks
         if action == "morning":
@@ -267,6 +276,11 @@ class DriveScreen(CoachScreen):
         """Bring back what was put aside."""
         for phase in self.moment.skipped if self.moment is not None else ():
             self.pump.choose({"unskip": phase})
+
+    def action_clean(self) -> None:
+        """For a driving cycle without the fault, or for the monitors."""
+        if self.moment is not None and self.moment.clean is not None:
+            self.pump.choose({"target": MONITORS_AGAIN if self.moment.clean else CLEAN_CYCLES})
 
     def action_limit(self) -> None:
         """The next lower limit, then none."""

@@ -174,8 +174,10 @@ class DrivePage(Widget):
         yield Strip(id="strip")
         yield Row("then", id="then")
         with Vertical(id="monitors"):
+            yield Row("▲ MIL, codes", id="codes")
             yield Row("● complete", id="complete")
             yield Row("○ to run", id="to-run")
+            yield Row("○ open", id="beside")
             yield Row("– not today", id="not-today")
         yield Words(id="state")
 
@@ -229,8 +231,11 @@ class DrivePage(Widget):
         self.query_one(Bar).share, self.query_one(Bar).words = seen.share, seen.progress
         self._say("#serves", seen.serves)
         self.query_one("#then", Row).show(self._then(seen))
+        self.query_one("#codes", Row).show(seen.codes)
+        self.set_class(bool(seen.codes), "-coded")
         self.query_one("#complete", Row).show(seen.complete)
         self.query_one("#to-run", Row).show(seen.to_run)
+        self.query_one("#beside", Row).show(seen.beside)
         self.query_one("#not-today", Row).show("\n".join(seen.not_today))
 
     def _then(self, seen: View) -> str:
@@ -239,7 +244,7 @@ class DrivePage(Widget):
         if seen.kind == "phase" or playing or self.moment is None:
             return seen.then
         undo = UNDO if self.moment.skipped and seen.kind in ("nothing", "waiting") else ""
-        return f"{undo} {THE_END if seen.kind != 'waiting' else ''}".strip()
+        return f"{undo} {THE_END if seen.kind not in ('waiting', 'cycle') else ''}".strip()
 
     def _show_remark(self, moment: Moment) -> None:
         """One supporting line: what was just said, else what keeps the phase from counting."""
@@ -284,7 +289,7 @@ class DrivePage(Widget):
         if moment.link == "ignition_off":
             return f"{LINKS['ignition_off']}, {words}"
         link = f" ({LINKS.get(moment.link, moment.link)})" if moment.link != "up" else ""
-        asked = moment.seen is not None and moment.seen.kind == "phase"
+        asked = moment.seen is not None and moment.seen.kind in ("phase", "cycle")
         return f"{words}{link}" + (", drive on as you like" if asked else "")
 
     def _state_line(self, moment: Moment, age_s: float | None) -> Content:

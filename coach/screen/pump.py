@@ -49,7 +49,8 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """The drive is over. `reached`: the target; `problem`: what went wrong, else empty.
+    """The drive is over. `reached`: the target; `doubtful`: only what cannot be told stands against it; `problem`: what
+    went wrong, else empty.
 
     `unrecorded`: why the journal could not be written to its end, empty when it was.
     """
@@ -59,6 +60,7 @@ class Ended:
     reached: bool
     problem: str
     unrecorded: str = ""
+    doubtful: bool = False
 
 
 Post = Callable[[Moment | Spoke | Ready | Page | Ended], None]
@@ -174,7 +176,7 @@ class Pump:
             return []
         self._took_s = time.monotonic()
         lines = self._announcer.take(happened)
-        self._board.put(lines, self._reader())
+        self._board.put([said for said in lines if said.cue != "codes"], self._reader())  # the page has a row for them
         if lines:
             self._post(Spoke(tuple(lines)))
         return lines
@@ -228,17 +230,18 @@ class Pump:
     def _end(self, problem: str) -> Ended:
         drive = getattr(self.feed, "drive", None)
         lines: tuple[str, ...] = ()
-        reached, unrecorded = False, ""
+        reached, doubtful, unrecorded = False, False, ""
         try:
             if drive is not None:
                 drive.finish(self._reason or "stopped")
                 unrecorded = drive.unrecorded
                 if drive.core is not None:
                     lines = tuple(after_lines(drive.core, self._units))
-                    reached = drive.core.target_reached
+                    now = drive.core.standing()
+                    reached, doubtful = now.reached, now.doubtful
         except OSError as error:
             problem = problem or f"{error.filename or ''} {error.strerror or error}".strip()
         finally:
             self.feed.close()
         path = self.feed.path() if drive is not None else None
-        return Ended(lines, str(path) if path is not None else "", reached, problem, unrecorded)
+        return Ended(lines, str(path) if path is not None else "", reached, problem, unrecorded, doubtful)

@@ -46,6 +46,7 @@ STAGES: dict[str, tuple[str, ...]] = {
     "skip": ("driving",),
     "unskip": ("driving",),
     "limit": ("before", "driving"),
+    "clean": ("before", "driving"),
     "read_out": ("before", "driving"),
     "fuel": ("before", "driving"),
     "parked": ("before", "driving"),

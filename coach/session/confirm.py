@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 
 from coach.car.conclusion import Conclusion
 from coach.car.happenings import CodeAppeared, CycleBegan, EngineStopped
+from coach.car.ran import RanWatch
 from coach.car.readout import units_of
 from coach.car.record import Record
 from coach.inspection.cleared import EcuCleared, cleared_ecus
 from coach.inspection.codes import assignment
 from coach.inspection.confirm import (
-    SIMILAR_FOR,
     Appeared,
     Confirmation,
     CycleDriven,
@@ -22,6 +22,7 @@ from coach.inspection.confirm import (
     erased_by_the_car,
 )
 from coach.inspection.findings import Found, findings_of
+from coach.j1979.similar import SIMILAR_FOR
 from coach.j1979.test_results import TestResult
 from coach.j1979.vehicle_info import PAIR_MONITORS, InUse
 from coach.jobs.ledger import Ledgered
@@ -195,7 +196,16 @@ def _cycle(seen: Seen, later: tuple[Seen, ...]) -> CycleDriven:
     finished = stopped_t is not None and (seen.car.cycle.running is False or _began_after(seen, stopped_t))
     finished = finished or any(one.car.cycle.running is False for one in later)
     pending = _pending_after(seen, later)
-    return CycleDriven(seen.header.began, seen.pattern_met, finished, pending, seen.similar, seen.shown)
+    near = (seen.similar, seen.shown, seen.near_s)
+    return CycleDriven(seen.header.began, seen.pattern_met, finished, pending, *near, _ran_in(seen))
+
+
+def _ran_in(seen: Seen) -> frozenset[str] | None:
+    """The monitors that told they ran in this file; none where the car tells no such thing."""
+    watch = RanWatch()
+    for happening in seen.happened:
+        watch.happened(happening)
+    return watch.ran if watch.told or watch.ran else None
 
 
 def _began_after(seen: Seen, stopped_t: float) -> bool:

@@ -14,11 +14,12 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Literal, Protocol
 
-from coach.car.arrivals import Arrival, LinkChange, Mark, Request
+from coach.car.arrivals import Arrival, Choice, LinkChange, Mark, Request
 from coach.car.car import Car
 from coach.car.happenings import CodeAppeared, CodeVanished, Happening
 from coach.drive.core import Core
 from coach.drive.profile import Profile
+from coach.drive.wanted import rule_says
 from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
 from coach.session.questions import Again, first, parting, proposed_profile, readout, relinked, wishes
@@ -44,8 +45,8 @@ class Recorder(Protocol):
 class Beginning:
     """What a drive begins with; everything a result may depend on stands in the journal.
 
-    `known` is the user's word and goes before what `remembered` makes of the car's own counters. `other_job` gives the
-    id of the job the drive is kept in when it is another car's.
+    `rule` says what the named inspection rule refuses. `known` is the user's word and goes before what `remembered`
+    makes of the car's own counters. `other_job` gives the id of the job the drive is kept in when it is another car's.
     """
 
     label: Literal["live", "simulated"]
@@ -56,6 +57,7 @@ class Beginning:
     profile_id: str | None = None
     default_profile_id: str = ""
     target: Callable[[Car], tuple[str, ...] | None] = lambda _car: None
+    rule: Callable[[Car], Mapping[str, Any] | None] = lambda _car: None
     speed_max_kmh: float | None = None
     us: bool = False
     known: Mapping[str, Any] = field(default_factory=dict)
@@ -165,8 +167,23 @@ class Drive:
             self.state = "reading"
             self._read(lambda: readout(core.car))
         elif self.state in ("reading", "parting"):
+            if self.state == "reading" and self.core is not None:
+                happened = self._aim_again(self.core)
             self.state = "driving"
         return happened
+
+    def _aim_again(self, core: Core) -> list[Happening]:
+        """The whole read-out tells what the first questions did not, as the counters a rule may look at.
+
+        What the rule makes of it comes in as a choice.
+        """
+        rule = self._beginning.rule(core.car)
+        if rule is None or core.clean.chosen:
+            return []
+        target = self._beginning.target(core.car)
+        if target == core.wanted.target and rule_says(rule) == core.wanted.rule:
+            return []
+        return self._feed(core, (Choice(core.now, {"target": list(target or ()), "rule": dict(rule)}),))
 
     # ------------------------------------------------------------ core and journal begin
 
@@ -179,13 +196,13 @@ class Drive:
         label = label_of(info.adapter, start.label)
         header = Header(1, label, start.program, start.began, info.adapter, info.protocol, info.can)
         self.header = header
-        target = start.target(self._car)
+        target, rule = start.target(self._car), start.rule(self._car)
         context = Context(
             profile={"id": profile.id, "text": text},
             target=list(target) if target is not None else None,
             limits={"speed_max_kmh": start.speed_max_kmh} if start.speed_max_kmh else None,
             units="us" if start.us else "metric",
-            known={**start.remembered(self._car), **start.known},
+            known={**start.remembered(self._car), **start.known, **({"rule": rule} if rule is not None else {})},
         )
         self._recorder = start.record(header, context)
         self.core = core = core_for(context, header, profile)

@@ -14,7 +14,7 @@ from coach.jobs.errors import JobError
 from coach.jobs.records import JobRecord
 from coach.session.confirm import JobSeen
 from coach.session.filed import Judged
-from coach.session.rules import a_rule, vehicle_of
+from coach.session.rules import a_rule, refusals, vehicle_of
 
 
 def kept_rule(record: JobRecord) -> Rule | None:
@@ -50,6 +50,15 @@ def kept_target(record: JobRecord, car: Car, on: str) -> tuple[str, ...] | None:
     if rule is None:
         return None
     return target(rule, findings_of(car), _vehicle(record, car, on)[0], record.codes, record.chosen)
+
+
+def kept_refusals(record: JobRecord, car: Car, on: str) -> dict[str, object] | None:
+    """What the rule the job keeps refuses beside the monitors of its target; none where it keeps none."""
+    rule = kept_rule(record)
+    if rule is None:
+        return None
+    wanted = kept_target(record, car, on) or ()
+    return refusals(rule, car, _vehicle(record, car, on)[0], wanted)
 
 
 def _vehicle(record: JobRecord, car: Car, on: str) -> tuple[Vehicle, TwoWords]:

@@ -52,6 +52,10 @@ class Wanted:
     """The job's journals, oldest first: what they prove of the time since they ended is known."""
     repaired: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
     """The monitors that have to confirm the repair: `coach.session.repaired`."""
+    rule: Callable[[Car], Mapping[str, Any] | None] = lambda _car: None
+    """What the named inspection rule refuses beside monitors: `coach.session.rules`; none where none was named."""
+    clean_cycles: bool = False
+    """The drive is for a driving cycle without the fault, until the car puts the MIL out."""
     other_job: Callable[[Car], str] = lambda _car: ""
     """The id of the job when this is not its car: `coach.session.aside`."""
     car_known: Known = field(default_factory=Known)
@@ -117,7 +121,11 @@ def begin(
         return Closing(journal, wanted)
 
     def remembered(car: Car) -> Mapping[str, Any]:
-        return {**known_since_any(ends, car, datetime.now(UTC).astimezone()), **wanted.repaired(car), **_of_car(car)}
+        since = known_since_any(ends, car, datetime.now(UTC).astimezone())
+        known = {**since, **wanted.repaired(car), **_of_car(car)}
+        if wanted.clean_cycles:
+            known["clean_cycles"] = {**known.get("clean_cycles", {}), "chosen": True}
+        return known
 
     def _of_car(car: Car) -> Mapping[str, Any]:
         """Another car is not judged beside the job's."""
@@ -133,6 +141,7 @@ def begin(
         profile_id=wanted.profile_id,
         default_profile_id=DEFAULT_PROFILE,
         target=wanted.target,
+        rule=wanted.rule,
         speed_max_kmh=wanted.speed_max_kmh,
         us=wanted.us,
         known=wanted.known or {},

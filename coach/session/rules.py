@@ -1,6 +1,6 @@
 """Finds and opens inspection rules, shipped or one's own, and puts together what a rule needs to know of the car."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -9,6 +9,7 @@ from coach.car.readout import vins_of
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
 from coach.inspection.parts import DrivenBy, Fuel
+from coach.inspection.refuses import refused
 from coach.inspection.rules import Rule, parse_rule
 from coach.inspection.two_words import TwoWords
 from coach.j1979.model_year import model_year
@@ -67,3 +68,9 @@ def vehicle_of(
     km = next((one for one in read if one is not None), None)
     weight_and_lamp = (gvwr_lb, lamp_lights, failed_with)
     return Vehicle(on, told.model_year, told.fuel, *weight_and_lamp, disputed, km, kind, inspected), told
+
+
+def refusals(rule: Rule, car: Car, vehicle: Vehicle, target: Collection[str]) -> dict[str, object]:
+    """{"id", "name", "refuses"}: what a drive is told of the rule its target was made by."""
+    refuses = refused(rule, findings_of(car), vehicle, target)
+    return {"id": rule.id, "name": rule.name, "refuses": list(refuses)}

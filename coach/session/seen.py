@@ -59,7 +59,7 @@ class Seen:
     of the file that cannot be read. `identity`: whose words they are, beside what the files before it told.
     `cleared`: the memory was cleared in it; by a command that was sent, or by a trace. `clear_state`: of the last
     clear, in this file or before it, at its end. `shown`: what it shows of starts and drives that single
-    tests need.
+    tests need. `near_s`: seconds near the freeze frame.
     """
 
     entry: Entry
@@ -78,6 +78,7 @@ class Seen:
     cleared: Literal["", "sent", "trace"] = ""
     clear_state: ClearState = "none"
     shown: Shown = NOTHING
+    near_s: float = 0.0
 
     @property
     def own(self) -> bool:
@@ -139,7 +140,7 @@ def fold(
             driven.ran_t = arrival.t
         if "rpm" in heard or "load_pct" in heard:
             values = car.fresh
-            similar.see(values("rpm", 6.0), values("load_pct", 6.0), car.values.get("coolant_c"))
+            similar.see(values("rpm", 6.0), values("load_pct", 6.0), car.values.get("coolant_c"), arrival.t)
         _watch(own, arrival, heard, car)
         if isinstance(arrival, Answer) and arrival.payload == b"\x44":
             confirmed.add(arrival.ecu)
@@ -152,7 +153,7 @@ def fold(
     near, told = similar.result(), frozenset(confirmed)
     bad = reader.report.bad_count
     found = car.conclude()
-    at = (car.now, driven, bad, found.identity, _cleared_in(out), found.clear.state, own.shown())
+    at = (car.now, driven, bad, found.identity, _cleared_in(out), found.clear.state, own.shown(), similar.clock.held_s)
     return Seen(entry, path, reader.header, car, tuple(out), started, known, told, near, *at)
 
 

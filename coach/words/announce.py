@@ -12,8 +12,9 @@ from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.drive.core import Core
 from coach.drive.trackers import Holding
-from coach.words.coaching import View, target_words, view
+from coach.words.coaching import View, view
 from coach.words.sentences import sentence
+from coach.words.standing import codes_line, target_words
 from coach.words.units import Units, clock
 
 Level = Literal["steady", "notice", "stop"]
@@ -44,6 +45,7 @@ LEAST_SHOWN_S: dict[Level, float] = {"steady": 4.0, "notice": 6.0, "stop": 10.0}
 BREAK_DELAY_S = 3.0  # our judgement: a driver who corrects within three seconds needs no word
 CUES: dict[type[Happening], Cue] = {
     drive.CoachingEnded: Cue("stop"),
+    car.AnotherCarAnswered: Cue("notice"),
     car.MilChanged: Cue("notice"),
     car.CodeAppeared: Cue("notice"),
     car.CodeVanished: Cue("notice"),
@@ -59,6 +61,8 @@ CUES: dict[type[Happening], Cue] = {
     car.GeneralDenominatorMet: Cue("steady"),
     car.WarmUpCycleCompleted: Cue("steady"),
     drive.TargetReached: Cue("notice"),
+    drive.TargetBarred: Cue("notice"),
+    drive.CleanCycleDriven: Cue("notice"),
     drive.MonitorNotConfirmed: Cue("notice"),
     drive.PhaseDriven: Cue("notice"),
     drive.PartFilled: Cue("steady"),
@@ -97,11 +101,13 @@ class Announcer:
     _planned: tuple[str, ...] = ()
     _saved_s: float = 0.0
     _instruction: str = ""
+    _codes_said: bool = False
     _progress_t: float = 0.0
 
     def take(self, happened: tuple[Happening, ...]) -> list[Said]:
         """What is to be said now, in order."""
         lines: list[Said] = []
+        self._say_codes(lines)
         for happening in happened:
             self._consider(happening, lines)
         due = [entry for entry in self._waiting if entry[0] <= self.core.now]
@@ -110,6 +116,15 @@ class Announcer:
             self._say_if_still_so(happening, lines)
         self._say_instruction(lines)
         return lines
+
+    def _say_codes(self, lines: list[Said]) -> None:
+        """The MIL and the codes that stand at the beginning, once; what changes is told by what happens."""
+        if self._codes_said:
+            return
+        self._codes_said = True
+        codes = codes_line(self.core)
+        if codes and self.core.stop.ended is None:
+            lines.append(Said(self.core.now, "notice", f"{codes}.", "codes"))
 
     # ------------------------------------------------------------ one happening
 
@@ -193,10 +208,10 @@ class Announcer:
             level: Level = "stop" if seen.kind == "stop" else "notice"
             if level == "stop" and any(said.level == "stop" for said in lines):
                 return  # the happening itself has just said it
-            if any(said.cue == "TargetReached" for said in lines):  # that line has named the target
+            if any(said.cue in ("TargetReached", "TargetBarred") for said in lines):  # that line has named the target
                 seen = replace(seen, note=seen.note.removeprefix(target_words(self.core)).strip())
             lines.append(Said(self.core.now, level, headline(seen), "instruction"))
-        elif seen.kind == "phase" and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
+        elif seen.kind in ("phase", "cycle") and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
             self._progress_t = self.core.now
             lines.append(Said(self.core.now, "steady", progress_line(seen), "progress"))
 

@@ -14,9 +14,11 @@ from coach.inspection.confirm import LOST_IDS
 from coach.j1979.dtc import is_code
 from coach.jobs.records import SignOff
 from coach.jobs.store import Job
+from coach.session.clean_cycles import counted
 from coach.session.confirm import JobSeen
-from coach.session.next_drive import NextDrive, next_drive
+from coach.session.next_drive import NextDrive, job_steps, next_drive
 from coach.session.seen import Seen
+from coach.words.clean_cycles import counted_lines
 from coach.words.clearing import OWN, RELEARN
 from coach.words.confirmation import (
     CONFIRMED,
@@ -28,6 +30,7 @@ from coach.words.confirmation import (
 from coach.words.doubts import codes_told, lamp_told
 from coach.words.ledger import file_data, lost_line, state_words, user_data, user_lines
 from coach.words.names import MONITOR_NAMES
+from coach.words.next_step import ABOUT_CODES, step_lines, step_words, steps_data
 from coach.words.paragraphs import wrapped
 from coach.words.reasons import SURE
 from coach.words.units import Units, listed, span, when_words
@@ -88,6 +91,8 @@ def job_heading(seen: JobSeen) -> str:
         more = f", and {len(one.missing) - 1} more" if len(one.missing) > 1 else ""
         missing = f" Missing: {missing_words(one.missing[0])}{more}." if one.missing else ""
         lines.append(f"{one.code}: {CONFIRMED[one.outcome]}.{missing}")
+    steps = [step for step in job_steps(seen) if step.id in ABOUT_CODES] if seen.job.is_open else []
+    lines += [f"Next: {step_words(steps[0], Units())}"] if steps else []
     if not seen.files:
         lines.append("Nothing has been recorded for it yet: a drive or coach check on the command line begins it.")
     return "\n".join(lines)
@@ -112,22 +117,35 @@ def job_page(seen: JobSeen, units: Units, inspection: Sequence[str] = ()) -> str
     if inspection:
         lines += ["", *inspection]
     if record.signed_off is None:
-        lines += _ahead(seen)
+        lines += _ahead(seen, units)
     lines += ["", "Files", *(f"  {line}" for line in _files(seen))]
     return "\n".join(lines)
 
 
-def _ahead(seen: JobSeen) -> list[str]:
+def _ahead(seen: JobSeen, units: Units) -> list[str]:
     """What comes next; nothing to drive for where nothing is left."""
     back = [one.code for one in seen.confirmations if one.outcome == "came_back"]
     if back:
         return ["", f"Next: repair {listed(back)}. Driving for monitors is of no use before that."]
+    stands = _codes_ask(seen, units)
+    if stands and all_done(seen):
+        return ["", "Next", *stands]
     if only_recordings_lack(seen):
         return ["", "Next: bring back the recordings that are lost, or clear and drive anew: nothing else is missing."]
     if all_done(seen):
         return ["", "Next: nothing is left to drive for. coach job sign-off closes the job."]
     ahead = next_drive(seen)
-    return ["", "The next drive", *next_drive_lines(ahead)] if ahead is not None else []
+    codes = ["", "What the codes ask for", *stands] if stands else []
+    return [*codes, "", "The next drive", *next_drive_lines(ahead)] if ahead is not None else codes
+
+
+def _codes_ask(seen: JobSeen, units: Units) -> list[str]:
+    """What codes and test results ask for next, and how far the way without a clear has come."""
+    steps = [step for step in job_steps(seen) if step.id in ABOUT_CODES]
+    lines = [*step_lines(steps, units)]
+    if any(step.id in ("mend", "clean_cycles") for step in steps):
+        lines += counted_lines(counted(seen))
+    return [line for text in lines for line in wrapped(text).splitlines()]
 
 
 def unconfirmed_lines(seen: JobSeen) -> Iterator[str]:
@@ -293,6 +311,8 @@ def job_document(seen: JobSeen, inspection: Mapping[str, Any] | None = None) -> 
         "concluded": to_builtins(seen.conclude()),
         "confirmations": [confirmation_data(one) for one in seen.confirmations],
         "inspection": inspection,
+        "next_steps": steps_data(job_steps(seen)) if record.signed_off is None else [],
+        "clean_cycles": counted(seen),
         "next_drive": _next_data(next_drive(seen)) if record.signed_off is None else None,
         "signed_off": None
         if record.signed_off is None

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from coach.car.arrivals import Arrival
 from coach.car.car import Car
 from coach.car.readout import EcuReadout, units_of
-from coach.j1979.monitors import CONTINUOUS
+from coach.inspection.next_step import steps_of
 from coach.j1979.signals import SIGNALS
 from coach.words.doubts import odd_lines, uncertain
 from coach.words.margins import result_words
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
+from coach.words.next_step import step_lines
 from coach.words.units import Units, listed, span
 
 NOT_PASSED = "A monitor that is complete has run; that does not mean it passed."
@@ -23,7 +24,10 @@ CODE_NOTES = {
 
 @dataclass(frozen=True, slots=True)
 class ReadOut:
-    """What a read-out is about: the car after it, the link, the wall clock. `voltage_v` is the adapter's own."""
+    """What a read-out is about: the car after it, the link, the wall clock. `voltage_v` is the adapter's own.
+
+    `repaired`: the codes of the job it belongs to.
+    """
 
     car: Car
     source: str
@@ -32,6 +36,7 @@ class ReadOut:
     began: str | None
     voltage_v: float | None
     arrivals: tuple[Arrival, ...] = ()
+    repaired: tuple[str, ...] = ()
 
 
 def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
@@ -48,7 +53,7 @@ def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
         ["In-use performance: how often each monitor ran", *_in_use(ecus)],
         ["Test results: what the monitors measured", *_tests(ecus)],
         ["Could not be read", *_problems(found.car, ecus)],
-        ["Next", *_next(found.car)],
+        ["Next", *_next(found, units)],
     ]
     return "\n\n".join("\n".join(part) for part in parts if len(part) > 1)
 
@@ -193,17 +198,6 @@ def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
         yield f"  {asked}{by}: {why.replace('_', ' ')}" + (f", {count} times" if count > 1 else "")
 
 
-def _next(car: Car) -> Iterator[str]:
-    states = car.monitor_states()
-    open_ones = [MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in CONTINUOUS]
-    stored, pending = car.conclude().codes["stored"].said, car.conclude().codes["pending"].said
-    if stored or pending:
-        codes = listed([*dict.fromkeys((*stored, *pending))])
-        yield f"  {codes}: repair first; then coach clear, or three driving cycles without the fault, put it out."
-        yield "  Monitors may not run while a code stands."
-    if open_ones:
-        yield f"  {listed(open_ones)} still to run: coach drive guides through what is needed."
-    if car.conclude().standing == "uncertain":
-        yield "  Not everything could be read for certain: read again, with the key on and the adapter pushed fully in."
-    if car.conclude().standing == "complete":
-        yield "  Every monitor the car has is complete and no code stands. Confirm with your local programme."
+def _next(found: ReadOut, units: Units) -> Iterator[str]:
+    """What comes next, the weightiest first."""
+    yield from (f"  {line}" for line in step_lines(steps_of(found.car, found.repaired), units))

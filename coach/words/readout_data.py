@@ -7,9 +7,11 @@ from msgspec import to_builtins
 from coach import __version__
 from coach.car.ecus import doubt as doubt_of
 from coach.car.readout import EcuReadout, units_of
+from coach.inspection.next_step import steps_of
 from coach.j1979.vehicle_info import PAIR_MONITORS
 from coach.words.margins import result_data
 from coach.words.names import MONITOR_NAMES
+from coach.words.next_step import steps_data
 from coach.words.readout import ReadOut, masked
 from coach.words.review_data import rounded
 
@@ -50,6 +52,7 @@ def readout_document(found: ReadOut, show_vin: bool) -> dict[str, Any]:
             "values": {signal: car.values.get(signal) for signal in NOW},
             "adapter_v": found.voltage_v,
             "control_units": {ecu.address: _unit(found, ecu, show_vin) for ecu in units_of(found.car)},
+            "next_steps": steps_data(steps_of(car, found.repaired)),
             "unusable_answers": dict(sorted(car.unusable.items())),
         }
     )

@@ -11,11 +11,13 @@ from coach.car.car import Car
 from coach.inspection.cleared import EcuCleared
 from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, Judged, job_forecasts
+from coach.session.next_drive import job_steps
 from coach.session.seen import Seen
 from coach.words.confirmation import confirmation_page, forecast_words, outcome_words
 from coach.words.jobs import ASIDE, KINDS, RESET, later_unread, lost_lines, signed_words
 from coach.words.ledger import said_words, told_words
 from coach.words.names import MONITOR_NAMES
+from coach.words.next_step import ABOUT_CODES, step_lines
 from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts, shown
 from coach.words.readout import masked
 from coach.words.report_drive import (
@@ -192,6 +194,7 @@ def _next(report: JobReport, units: Units) -> Iterator[Block]:
     if any(state is None for state in seen.latest.car.monitor_states().values()):
         lines = [*lines, "Some monitors are uncertain: read the car again."]
     lines += [f"incomplete now: {MONITOR_NAMES[monitor]}" for monitor in open_ones]
+    lines += step_lines((step for step in job_steps(seen) if step.id in ABOUT_CODES), units)
     if report.drives:
         last = list(report.drives.values())[-1]
         lines += waits_lines(last, frozenset(open_ones), units)

@@ -7,12 +7,15 @@ from coach.car.ecus import ITEMS
 from coach.car.happenings import ClockSteppedBack
 from coach.drive.core import Core
 from coach.drive.plan import NotToday, Plan
+from coach.inspection.next_step import steps_of
 from coach.session.review import Reviewed
 from coach.words.cycles import cycles_lines
 from coach.words.doubts import codes_told, lamp_told, odd_lines, uncertain
 from coach.words.names import MONITOR_NAMES, NOT_TODAY
+from coach.words.next_step import step_lines
 from coach.words.phases import phase_rows
 from coach.words.sentences import gate_words, sentence
+from coach.words.standing import open_beside
 from coach.words.units import Units, at_least, clock, listed, span
 
 CAUTION = "The car's own word counts, not this page: confirm readiness on the car before an inspection."
@@ -37,6 +40,7 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
         _monitors(reviewed.core),
         _codes(reviewed.core),
         _plan_text(reviewed.core, units, names),
+        _next_text(reviewed.core, units),
         CAUTION,
     ]
     return "\n\n".join(part for part in parts if part)
@@ -163,6 +167,14 @@ def _plan_text(core: Core, units: Units, names: dict[str, str]) -> str:
     return "\n".join([head, *(list(plan_lines(plan, core, units, names)) or ["  nothing"])])
 
 
+def _next_text(core: Core, units: Units) -> str:
+    """What comes next for the car, beside what is still to drive; nothing where no control unit spoke."""
+    steps = steps_of(core.car, core.wanted.repaired_codes) if core.car.ecus else ()
+    lines = step_lines((step for step in steps if step.id != "drive"), units)
+    told = [f"  {line}" for line in lines]
+    return "\n".join(["Next", *told]) if told else ""
+
+
 def plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> Iterator[str]:
     """What is still to drive, what comes after the drive, and what has to wait."""
     for number, planned in enumerate(plan.drive, start=1):
@@ -176,6 +188,7 @@ def plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> I
         why = "whether the car has confirmed is not recorded" if unseen else "the car has not confirmed yet"
         yield f"  {MONITOR_NAMES[monitor]}: driven; {why}"
     yield from (f"  not today: {not_today_words(found, units)}" for found in plan.not_today)
+    yield from (f"  {MONITOR_NAMES[monitor]}: {why}" for monitor, why in open_beside(core).items())
 
 
 def not_today_words(found: NotToday, units: Units) -> str:

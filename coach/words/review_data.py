@@ -14,10 +14,13 @@ from coach.drive.core import Core
 from coach.drive.obstacles import obstacles
 from coach.drive.plan import Plan
 from coach.drive.trackers import Holding, Tracker
+from coach.inspection.next_step import steps_of
 from coach.session.review import Reviewed
 from coach.words.cycles import cycle_data, pattern_data
 from coach.words.names import GATE_UNITS, MONITOR_NAMES
+from coach.words.next_step import steps_data
 from coach.words.phases import driven_times, held_in_all_s
+from coach.words.standing import open_beside
 
 SCHEMA = "coach.review"
 SCHEMA_VERSION = 3
@@ -49,6 +52,8 @@ def document(reviewed: Reviewed) -> dict[str, Any]:
             "phases": {phase: _phase(core.trackers[phase]) for phase in core.trackers},
             "all_driving_cycles": _all_cycles(reviewed),
             "plan": _plan(core.plan()),
+            "target": target_data(core),
+            "next_steps": steps_data(steps_of(core.car, core.wanted.repaired_codes)),
             "obstacles": {
                 monitor: [{**to_builtins(one), "unit": GATE_UNITS.get(one.detail or "")} for one in causes]
                 for monitor, causes in obstacles(core).items()
@@ -161,6 +166,19 @@ def _failed(failed: Any) -> dict[str, Any]:
         "value": failed.value,
         "low": failed.low,
         "high": failed.high,
+    }
+
+
+def target_data(core: Core) -> dict[str, Any]:
+    """What the drive was for, whether that is reached, and what stands against it."""
+    now, rule = core.standing(), core.wanted.rule
+    return {
+        "monitors": list(now.monitors),
+        "clean_cycles": core.clean.chosen,
+        "rule": rule.id if rule is not None else None,
+        "reached": now.reached,
+        "against": [{"id": bar.id, "codes": list(bar.codes)} for bar in now.bars],
+        "left_open": list(open_beside(core)),
     }
 
 

@@ -93,6 +93,7 @@ ENDS = {
     "mil_on": "the MIL came on",
     "coolant_hot": "the coolant is too hot",
     "voltage_low": "the charging voltage is low",
+    "another_car": "this is not the car the drive began with",
 }
 AFTER_ENDS = {
     "misfire_code": "Do not go on loading the engine: it ruins the catalyst. Repair it before driving on.",
@@ -101,8 +102,16 @@ AFTER_ENDS = {
     "mil_on": "Read the codes when you stand; repair first.",
     "coolant_hot": "Let the engine cool; never open a hot cooling system.",
     "voltage_low": "The car may stall: stop where help can come, and have battery and generator looked at.",
+    "another_car": "Coaching has ended; the recording goes on.",
 }
 """What to do after coaching ended, by the reason."""
+
+
+def stop_words(reason: str) -> str:
+    """The instruction when coaching ended; another car at the adapter is no reason to stop at once."""
+    return "Nothing is asked any more." if reason == "another_car" else "Ease off and stop where it is safe."
+
+
 REPEATS = {
     "deceleration": "Roll",
     "load_step": "Acceleration",
@@ -152,11 +161,39 @@ def _denominator(h: Any, _units: Units, _names: Names) -> str:
     return told
 
 
+TAKEN_BACK = "The MIL is out and no code stands: the car has taken the fault back by itself."
+"""The way without a clear has come to its end."""
+
+
 def reached_words(monitors: Sequence[str]) -> str:
     """The target by its monitors; those that run all the time are always complete and tell nothing."""
+    if not monitors:
+        return TAKEN_BACK
     told = [monitor for monitor in monitors if monitor not in CONTINUOUS] or monitors
     names = [_monitor(monitor) for monitor in told]
     return f"What this drive is for is complete, by the car's own word: {listed(names)}."
+
+
+BARRED_BY = {
+    "another_car": "another car answers",
+    "mil_on": "the MIL is commanded",
+    "stored": "a code is stored",
+    "pending": "a code is pending",
+    "permanent": "a permanent code stands",
+    "rule_against": "the rule refuses the car all the same",
+    "rule_unsure": "whether the rule accepts the car cannot be said",
+    "mil_unknown": "the MIL was not told for certain",
+    "stored_unknown": "stored codes were not told for certain",
+    "pending_unknown": "pending codes were not told for certain",
+    "permanent_unknown": "permanent codes were not told for certain",
+    "permanent_not_offered": "the car does not tell permanent codes",
+}
+"""What stands against a target whose monitors are complete, by its id."""
+
+
+def _barred(h: Any, _units: Units, _names: Names) -> str:
+    codes = f" ({', '.join(h.codes)})" if h.codes else ""
+    return f"The monitors this drive is for are complete, but {listed([BARRED_BY[b] for b in h.by])}{codes}."
 
 
 def _monitor_changed(h: Any, _units: Units, _names: Names) -> str:
@@ -339,8 +376,13 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     drive.PhaseSkipped: lambda h, u, n: f"{n.get(h.phase, h.phase)}: not on this road.",
     drive.PlanChanged: _plan,
     drive.TargetReached: lambda h, u, n: reached_words(h.monitors),
+    drive.TargetBarred: _barred,
+    drive.CleanCycleDriven: lambda h, u, n: (
+        f"Driving cycle {h.number} of {h.wanted} without {listed(list(h.codes))} has all it needs. It counts once the"
+        " key was off and no code is pending."
+    ),
     drive.CoachingEnded: lambda h, u, n: (
-        f"Ease off and stop where it is safe: {ENDS.get(h.reason, h.reason)}. {AFTER_ENDS.get(h.reason, '')}".rstrip()
+        f"{stop_words(h.reason).rstrip('.')}: {ENDS.get(h.reason, h.reason)}. {AFTER_ENDS.get(h.reason, '')}".rstrip()
     ),
 }
 

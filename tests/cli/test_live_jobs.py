@@ -54,7 +54,7 @@ def test_a_killed_drive_stays_open_until_it_is_ended(
     with drive(port, tmp_path, "--go-on") as again:
         grown(tmp_path, 3_000, again)
         again.send_signal(signal.SIGINT)
-        assert again.wait(LONGEST_S) == 1  # not ready yet
+        assert again.wait(LONGEST_S) in (1, 3)  # not ready, or not yet proved that it is the same car
     sealed = the_file(tmp_path, capsys)
     assert sealed["state"] == "whole"
     assert sealed["brought"]["control_units"] == ["7E8", "7E9"]

@@ -14,7 +14,7 @@ from tests.recordings import a_profile
 
 FAST = (0x0D, 0x0C, 0x11, 0x49)
 SLOW = (0x05, 0x0F, 0x03, 0x1F, 0x2E, 0x2F, 0x42, 0x46, 0x33, 0x04, 0x3C, 0x78, 0x7C, 0x8B)
-RARE = ("0101", "0141", "03", "07")
+RARE = ("0101", "0141", "03", "07", "0A")
 EASY = Cue("cruise", 60, 80)
 """Between phases, as long as a monitor may still confirm."""
 
@@ -96,9 +96,11 @@ class Coached:
         driver.follow(cue_of(self.profile, phase) if phase is not None else EASY)
 
 
-def coach(car: SimulatedCar, profile: str, seed: int = 1, longest_s: float = 5400) -> Coached:
-    """Coach one drive under a shipped profile; the job knows that the car stood for the night."""
+def coach(
+    car: SimulatedCar, profile: str, seed: int = 1, longest_s: float = 5400, model_year: int | None = None
+) -> Coached:
+    """Coach one drive under a shipped profile; the job knows that the car stood for the night, and its model year."""
     coached = Coached(car, a_profile(profile))
-    coached.core.learn({"soak_s": 10 * 3600.0, "soak_proof": "test"})
+    coached.core.learn({"soak_s": 10 * 3600.0, "soak_proof": "test", "car": {"model_year": model_year}})
     coached.drive(seed, longest_s)
     return coached
