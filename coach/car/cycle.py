@@ -248,6 +248,7 @@ class Cycle:
             self.now = self.earlier[-1].then(self.now)
             self.earlier = self.earlier[:-1]
         self.latest_start = self.latest_start or self.now.start
+        self.tell_t = self.tell_t if self.earlier else None
         if self._unheard and self.running and self._unsettled_c is not None:
             self.now.peak_c = max(self._unsettled_c, self.now.peak_c or self._unsettled_c)
         self._unheard, self._candidate, self._unsettled_c = False, None, None

@@ -159,13 +159,13 @@ class Denominator(Counting):
         return tuple(part for part, most_s in whole.most().items() if most_s < NEEDED[part])
 
     def lacks(self) -> tuple[str, ...]:
-        """Which parts of the pattern are still missing: fast, idle, running; none once it was met."""
+        """Which parts this cycle surely still misses: fast, idle, running; none once the latest span has met it."""
         parts = (
             ("fast", self.counted_fast_s < NEEDED["fast"]),
             ("idle", self.counted_idle_s < NEEDED["idle"]),
             ("running", self.counted_running_s < NEEDED["running"]),
         )
-        return () if self.met_t is not None else tuple(name for name, missing in parts if missing)
+        return () if self.alone_t is not None else tuple(name for name, missing in parts if missing)
 
     def missed(self) -> bool | None:
         """True when the pattern was surely not met, whatever the unseen time held; none when it may have been."""

@@ -63,7 +63,7 @@ class CleanCycles:
 
     `codes`: those that were stored when the car was first read. `finished`: cycles of this recording that were filled
     and are over. `watch`: the monitors that ran in this cycle, `driven`: those of which a set of phases was driven.
-    `frame_kmh`: the speed in the freeze frame, none where it holds none. `void`: nobody knows whether the key was off.
+    `frame_kmh`: the speed in the freeze frame, none where it holds none.
     """
 
     chosen: bool = False
@@ -76,7 +76,6 @@ class CleanCycles:
     returned: tuple[str, ...] = ()
     near: NearClock = field(default_factory=NearClock)
     frame_kmh: float | None = None
-    void: bool = False
     told: bool = False
     _look_t: float = 0.0
 
@@ -123,7 +122,7 @@ class CleanCycles:
         other = [code for code in self.codes if code in wanted.all_the_time or wanted.of_code(code) not in own]
         near = self._similar(wanted)
         unknown_near = bool(near) and (self.near.frame is None or not self._loads(car))
-        met = car.denominator.met_t is not None and not self.void
+        met = car.denominator.alone_t is not None  # by what is surely of this cycle
         return CleanNow(
             self.codes,
             self.number,
@@ -153,19 +152,17 @@ class CleanCycles:
 
     # ------------------------------------------------------------ what happens
 
-    def happened(self, happening: Happening, wanted: Wanted, ready: bool, pattern: bool) -> None:
-        """`ready`: both kinds of codes were read once, so that a code that appears is of this drive.
-
-        `pattern`: the regulated pattern counts as driven.
-        """
+    def happened(self, happening: Happening, wanted: Wanted, ready: bool) -> None:
+        """`ready`: both kinds of codes were read once, so that a code that appears is of this drive."""
         self.watch.happened(happening)
         if isinstance(happening, CodeAppeared):
             self._code(happening, wanted, ready)
         elif isinstance(happening, CycleBegan):
             self._new_cycle()
         elif isinstance(happening, CycleUncertain) and not self.told:
-            self._start_over()
-            self.void = pattern  # it may be of another cycle than what comes
+            returned = self.returned
+            self._start_over()  # what was driven may be of another cycle than what comes,
+            self.returned = returned  # and a code that came of this one
         elif isinstance(happening, CodesCleared):
             self.codes, self.finished, self.broken = (), 0, True
             self._start_over()
@@ -186,7 +183,6 @@ class CleanCycles:
     def _new_cycle(self) -> None:
         if self.told and not self.returned:
             self.finished += 1
-        self.void = False
         self._start_over()
 
     def _start_over(self) -> None:

@@ -223,7 +223,7 @@ class Core:
         cause: Happening | None = None
         for happening in out:  # grows while it is walked
             kind = type(happening)
-            self.clean.happened(happening, self.wanted, self.stop.ready, self.car.denominator.met_t is not None)
+            self.clean.happened(happening, self.wanted, self.stop.ready)
             reaction = REACTIONS.get(kind)
             if reaction is not None:
                 reaction(self, happening, out)
@@ -316,7 +316,9 @@ class Core:
             out.append(told)
 
     def judge_cycle(self, out: list[Happening]) -> None:
-        """Tell it, once, when all is driven that a cycle without the fault asks for."""
+        """Tell it, once, when all is driven that a cycle without the fault asks for; no silence waits for a witness."""
+        if self.car.cycle.tell_t is not None:
+            return
         told = self.clean.tell(self.now, self.clean_now())
         if told is not None:
             out.append(told)

@@ -186,6 +186,24 @@ def test_after_a_silence_that_may_hide_a_key_off_nothing_of_before_is_taken_toge
     assert not cycle_driven(happened)
 
 
+def test_a_code_that_came_before_such_a_silence_may_be_of_this_cycle_still() -> None:
+    core = begun("P0128")
+    feed(core, readings(5, 60, rpm=1500.0, coolant_c=85.0, speed_kmh=0.0))
+    feed(core, ask(70, 30, "07", ("7E8", "47010128")))
+    assert not cycle_driven(feed(core, pattern(100)))
+    assert core.car.cycle.unproved
+    assert core.clean_now().pattern is True
+
+
+def test_a_silence_that_the_run_time_judges_takes_nothing_away() -> None:
+    for ran_s, driven in ((670.0, [(1, 3)]), (20.0, [])):  # the run time has gone on, or begun anew
+        core = begun("P0128")
+        first = [arrival for arrival in pattern(10) if arrival.t < 500]
+        feed(core, [*first, *readings(500, 1, rpm=800.0, speed_kmh=0.0, run_time_s=500.0)])
+        behind = [*readings(520, 150, rpm=1900.0, speed_kmh=60.0), *readings(670, 1, run_time_s=ran_s)]
+        assert cycle_driven(feed(core, [*behind, *readings(671, 3, rpm=1900.0, speed_kmh=60.0)])) == driven
+
+
 # ---------------------------------------------------------------- choosing it
 
 
