@@ -133,7 +133,7 @@ class Core:
             self._interrupt()
         elif type(arrival) is Choice:
             self._choose(arrival, out)
-        if self.target.open and (not heard or t >= self.target.look_t):
+        if self.target.open and self.car.conclude() is not self.target.seen:
             self._judge_target(t, out)
         if not out:
             return ()
@@ -311,6 +311,7 @@ class Core:
         return standing(self.car, target, states, self.wanted.rule, another, may_be_empty=self.clean.chosen)
 
     def _judge_target(self, t: float, out: list[Happening]) -> None:
+        self.target.seen = self.car.conclude()
         told = self.target.judge(t, self.standing())
         if told is not None:
             out.append(told)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from coach.car.car import Car
-from coach.car.conclusion import CodesFinding
+from coach.car.conclusion import CodesFinding, Conclusion
 from coach.drive.happenings import TargetBarred, TargetReached
 from coach.drive.wanted import RuleSays
 
@@ -24,7 +24,6 @@ READ_FIRST = ("mil_unknown", "stored_unknown", "pending_unknown")
 """What has to be read before it is told what stands against a target."""
 BARS = ("another_car", "mil_on", "stored", "pending", "permanent", "rule_against", *DOUBTS)
 """What may stand against a target beside its monitors. A permanent code does unless the named rule lets it go."""
-LOOK_S = 1.0  # our judgement: what makes a doubtful finding certain without any change shows within a second
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,11 +140,14 @@ def _cleared_t(car: Car) -> float:
 
 @dataclass(slots=True)
 class Target:
-    """What was told of the target. `open`: it may still be reached without any change being told: see `LOOK_S`."""
+    """What was told of the target. `open`: it may still be reached without any change being told.
+
+    `seen`: the conclusion it was judged by; while it stands there is nothing new to judge.
+    """
 
     reached: bool = False
     open: bool = False
-    look_t: float = 0.0
+    seen: Conclusion | None = None
     barred: tuple[Bar, ...] = ()
 
     def copy(self) -> "Target":
@@ -155,7 +157,7 @@ class Target:
     def judge(self, t: float, now: Standing) -> TargetReached | TargetBarred | None:
         """What is new: reached, or complete and barred by something that is known."""
         before, self.reached = self.reached, now.reached
-        self.open, self.look_t = not now.reached and (now.complete or bool(now.unknown)), t + LOOK_S
+        self.open = not now.reached and (now.complete or bool(now.unknown))
         if now.reached:
             self.barred = ()
             return None if before else TargetReached(t, now.monitors)
@@ -175,4 +177,4 @@ class Target:
 
     def chosen(self) -> None:
         """Another target: it is judged as soon as the car's word is certain."""
-        self.reached, self.open, self.look_t, self.barred = False, True, 0.0, ()
+        self.reached, self.open, self.seen, self.barred = False, True, None, ()
