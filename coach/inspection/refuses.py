@@ -21,7 +21,12 @@ HELD = {
     "permanent_not_offered": Found(None, offered=False),
 }
 """Permanent codes as a drive may find them at its end."""
-OUTCOMES = {"ready": (), "not_ready": ("rule_against",), "cannot_say": ("rule_unsure",)}
+OUTCOMES = {
+    "ready": (),
+    "not_ready": ("rule_against",),
+    "cannot_say": ("rule_unsure",),
+    "exempt": ("rule_unsure",),  # an inspection that is not for this car accepts nothing
+}
 
 
 def refused(rule: Rule, findings: Findings, vehicle: Vehicle, target: Collection[str]) -> tuple[str, ...]:
