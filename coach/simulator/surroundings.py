@@ -24,6 +24,16 @@ class Soot(Protocol):
     regenerating: bool
 
 
+class Air(Protocol):
+    """What the other parts see of an air pump."""
+
+    on: bool
+
+    @property
+    def lean(self) -> bool:
+        """So much air that the exhaust reads lean."""
+
+
 class Surroundings(Protocol):
     """The body as its parts see it: units stand in the names."""
 
@@ -35,14 +45,32 @@ class Surroundings(Protocol):
     baro_kpa: float
     run_time_s: float
     start_stop_active: bool
+    pto_on: bool
+    hold_charge: bool
 
     @property
     def powertrain(self) -> Drive:
         """The powertrain."""
 
     @property
+    def air(self) -> Air:
+        """The air pump."""
+
+    @property
     def soot(self) -> Soot:
         """The particulate filter."""
+
+    @property
+    def demand(self) -> float:
+        """What the engine is asked for, by the foot or by the speed holder."""
+
+    @property
+    def purge_pct(self) -> float:
+        """Purge."""
+
+    @property
+    def canister_load(self) -> float:
+        """How full of vapour the canister is."""
 
     @property
     def speed_kmh(self) -> float:
