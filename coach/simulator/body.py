@@ -43,6 +43,8 @@ class Body:
         self.spec = spec
         self.rng = rng
         self.accelerator = 0.0
+        self.demand = 0.0
+        """What the engine is asked for, 0-1: by the foot, or by the speed holder when it wants more."""
         self.brake = 0.0
         self.grade = 0.0
         self.ignition: Ignition = "off"
@@ -50,6 +52,8 @@ class Body:
         self.vin = ""
         self._altitude_m = 0.0
         self.baro_kpa = pressure_kpa(0.0)
+        self.air_share = 1.0
+        """Density of the air against that at sea level."""
         self.speed_ms = 0.0
         self.acceleration_ms2 = 0.0
         self.odometer_km = odometer_km
@@ -124,11 +128,6 @@ class Body:
         return self.thermal.catalyst_c
 
     @property
-    def demand(self) -> float:
-        """What the engine is asked for, 0-1: by the foot, or by the speed holder when it wants more."""
-        return max(self.accelerator, self.holder.demand)
-
-    @property
     def altitude_m(self) -> float:
         """Height above the sea, m; slopes change it."""
         return self._altitude_m
@@ -137,6 +136,7 @@ class Body:
     def altitude_m(self, value: float) -> None:
         self._altitude_m = value
         self.baro_kpa = pressure_kpa(value)
+        self.air_share = thin(self.baro_kpa)
 
     @property
     def fuel_pct(self) -> float:
@@ -212,7 +212,7 @@ class Body:
         """Live on for 0.1 s."""
         self._steps += 1
         self._crank()
-        self.holder.step(self, STEP_S)
+        self._ask_for()
         force_n = self.powertrain.step(self, STEP_S)
         self._move(force_n)
         self._burn()
@@ -238,7 +238,7 @@ class Body:
         """Tyres, air and slope against the car, in newtons."""
         spec = self.spec
         rolling = spec.rolling * spec.mass_kg * GRAVITY if speed_ms > 0.05 else 0.0
-        air = 0.5 * AIR_KG_M3 * thin(self.baro_kpa) * spec.drag_area_m2 * speed_ms * speed_ms
+        air = 0.5 * AIR_KG_M3 * self.air_share * spec.drag_area_m2 * speed_ms * speed_ms
         return rolling + air + spec.mass_kg * GRAVITY * self.grade
 
     def pedals_for(self, acceleration_ms2: float) -> tuple[float, float]:
@@ -247,6 +247,12 @@ class Body:
         accelerator, missing_n = self.powertrain.accelerator_for(self, force)
         brake = max(0.0, -missing_n) / (BRAKE_MS2 * self.spec.mass_kg)
         return accelerator, min(1.0, brake)
+
+    def _ask_for(self) -> None:
+        self.demand = self.accelerator
+        if self.holder.set_kmh is not None:
+            self.holder.step(self, STEP_S)
+            self.demand = max(self.accelerator, self.holder.demand)
 
     def _crank(self) -> None:
         if self.ignition != "crank":

@@ -221,6 +221,7 @@ def make_car(
     car = SimulatedCar(name, spec.description, bus or spec.bus, body, spec.units, rng)
     for ecu in car.ecus:
         ecu.counters.age(AGED_CYCLES, AGED_SHARE)
+        ecu.stand(body)
     if not cleared:
         _live(car)
     for fault in names:

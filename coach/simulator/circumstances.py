@@ -9,6 +9,7 @@ from coach.simulator.filter_soot import FULL_G, TRIGGER
 HIGH_M = 2650.0
 FROST_C, THAW_C, HOT_C, MILD_C = -16.0, 9.0, 33.0, 18.0
 SOOTY, USUAL_SOOT = 1.15, 0.74  # of a full filter
+FILLED_PCT = 28.0
 DAYS_H = 72.0
 
 
@@ -47,6 +48,13 @@ def _altitude(metres: float) -> Callable[[Body], None]:
 def _undamped(on: bool) -> Callable[[Body], None]:
     def change(body: Body) -> None:
         body.tank.undamped = on
+
+    return change
+
+
+def _filled(pct: float) -> Callable[[Body], None]:
+    def change(body: Body) -> None:
+        body.tank.fill(body.tank.level_pct + pct)
 
     return change
 
@@ -91,6 +99,7 @@ def _soot(share: float) -> Callable[[Body], None]:
 CIRCUMSTANCES: dict[str, Circumstance] = {
     "high_altitude": Circumstance("2,650 m above the sea", _altitude(HIGH_M), _altitude(0.0)),
     "undamped_fuel_sender": Circumstance("the fuel reading shows every wave", _undamped(True), _undamped(False)),
+    "just_refuelled": Circumstance("filled up since the last drive", _filled(FILLED_PCT), _filled(-FILLED_PCT)),
     "hot_winter_fuel": Circumstance("winter fuel in the tank on a hot day", _hot_fuel(True), _hot_fuel(False)),
     "speed_holder": Circumstance("the driver leaves everything to the speed holder", _holder(True), _holder(False)),
     "pto": Circumstance("the power take-off is engaged", _pto(True), _pto(False)),

@@ -134,7 +134,7 @@ class Ecu:
         """The driving cycle ends: codes age, permanent codes may go, a leak test may be set up for the night."""
         for monitor in self.monitors.values():
             monitor.ended(self.in_cycle)
-        self._fuel_off_pct = body.fuel_pct
+        self.stand(body)
         if not self.in_cycle:
             self._wait_for_leak_test(self._leak_rearm, body)
             return
@@ -179,6 +179,10 @@ class Ecu:
 
     # ------------------------------------------------------------ a past, for a car that is not new
 
+    def stand(self, body: Body) -> None:
+        """The last drive ended with this much in the tank."""
+        self._fuel_off_pct = body.fuel_pct
+
     def age(self, km: float, warm_ups: int, run_s: float, body: Body) -> None:
         """All monitors complete, and so much driven since the clear."""
         self.since_clear = SinceClear(km, warm_ups, run_s)
@@ -216,9 +220,9 @@ class Ecu:
     def _may_look(self, monitor: Monitor) -> bool:
         """Nothing is due from it while the canister is full; it leaves the cycle to a test that excludes it."""
         rule = monitor.rule
-        if any(self.monitors[other].begun for other in rule.excluded_by):
+        if rule.excluded_by and any(self.monitors[other].begun for other in rule.excluded_by):
             monitor.enabled = monitor.ran
-        return not (rule.purged_first and self.refuelled)
+        return not (self.refuelled and rule.purged_first)
 
     def _wait_for_leak_test(self, armed: bool, body: Body) -> None:
         self._leak_waited_s, self._leak_rearm = 0.0, False

@@ -3,7 +3,6 @@
 import math
 import random
 
-from coach.simulator.air import thin
 from coach.simulator.body_spec import BodySpec
 from coach.simulator.outputs import DriveOutputs
 from coach.simulator.powertrain import AIR_G_PER_L, AIR_PER_FUEL, FOOT_OFF, KJ_PER_G
@@ -127,7 +126,7 @@ class HybridPowertrain(DriveOutputs):
         self._breathe(body)
 
     def _breathe(self, body: Surroundings) -> None:
-        swept = max(0.5, self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L * thin(body.baro_kpa))
+        swept = max(0.5, self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L * body.air_share)
         full = swept * 0.9
         self.maf_gps = min(full, self.fuel_gps * AIR_PER_FUEL)
         share = self.maf_gps / full

@@ -79,7 +79,7 @@ class Monitor:
             return False
         if not all(monitor in complete for monitor in self.rule.after) or not inside(body, self.rule.only):
             return False
-        if self.begun and not inside(body, self.rule.gives_up):
+        if self.rule.gives_up and self.begun and not inside(body, self.rule.gives_up):
             self.enabled = False
             return False
         for trial in self.trials:

@@ -6,7 +6,6 @@ Fuel follows a Willans line: power at the pistons over a fixed efficiency, frict
 import math
 import random
 
-from coach.simulator.air import thin
 from coach.simulator.body_spec import BodySpec
 from coach.simulator.outputs import DriveOutputs
 from coach.simulator.surroundings import Surroundings
@@ -132,7 +131,7 @@ class Powertrain(DriveOutputs):
 
     def _most_nm(self, body: Surroundings) -> float:
         x = max(self.rpm, self.spec.idle_rpm) / self.spec.torque_peak_rpm
-        return thin(body.baro_kpa) * self.spec.torque_nm * max(0.35, 1 - 0.38 * (x - 1) * (x - 1))
+        return body.air_share * self.spec.torque_nm * max(0.35, 1 - 0.38 * (x - 1) * (x - 1))
 
     def _torque(self, body: Surroundings, locked: bool) -> None:
         a, friction = body.demand, self._friction_nm
@@ -158,7 +157,7 @@ class Powertrain(DriveOutputs):
 
     def _breathe(self, body: Surroundings) -> None:
         """Air, load, manifold pressure and throttle from what is burnt."""
-        swept = self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L * thin(body.baro_kpa)
+        swept = self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L * body.air_share
         full = max(0.01, swept * 0.92)
         if self.spec.fuel == "compression":
             share = max(0.0, self.torque_nm) / self.spec.torque_nm

@@ -43,7 +43,9 @@ class OxygenSensors:
             self._phase += dt * (LAZY_HZ if self.lazy else SWING_HZ) * (0.6 + 0.01 * drive.load_pct)
             swing = math.sin(2 * math.pi * self._phase)
             self.front_v = 0.45 + 0.37 * swing
-            self.short_trim_pct = -3.1 * swing - RICH_PER_LOAD_PCT * body.canister_load * body.purge_pct / 100
+            self.short_trim_pct = -3.1 * swing
+            if body.canister_load:
+                self.short_trim_pct -= RICH_PER_LOAD_PCT * body.canister_load * body.purge_pct / 100
             self.long_trim_pct += (OWN_TRIM_PCT - self.long_trim_pct) * dt / LEARN_S
             worn = 1 - self.storage
             rear_v = 0.66 + (REAR_SWING_V + worn * (WORN_SWING_V - REAR_SWING_V)) * swing

@@ -40,9 +40,11 @@ class Surroundings(Protocol):
     spec: BodySpec
     ignition: Ignition
     accelerator: float
+    demand: float
     brake: float
     ambient_c: float
     baro_kpa: float
+    air_share: float
     run_time_s: float
     start_stop_active: bool
     pto_on: bool
@@ -59,10 +61,6 @@ class Surroundings(Protocol):
     @property
     def soot(self) -> Soot:
         """The particulate filter."""
-
-    @property
-    def demand(self) -> float:
-        """What the engine is asked for, by the foot or by the speed holder."""
 
     @property
     def purge_pct(self) -> float:

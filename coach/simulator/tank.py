@@ -12,8 +12,10 @@ from coach.simulator.surroundings import Surroundings
 GRAVITY = 9.81
 SURGE_RAD_S = 4.4  # about 0.7 Hz: the surface of a tank some 0.8 m long
 SURGE_DAMPING = 0.10
+STIFF, DAMPING = SURGE_RAD_S * SURGE_RAD_S, 2 * SURGE_DAMPING * SURGE_RAD_S
 LEVER_PCT = 80.0  # reading per unit of tilt: 1 m/s² tilts by a tenth, the float then shows 8 % more or less
 DAMPED_S, UNDAMPED_S = 90.0, 0.6  # how slowly a sound sender follows; one without damping shows every wave
+DAMPED_EVERY_S = 1.0
 SUMMER_KPA, WINTER_KPA = 60.0, 95.0  # vapour pressure at 37.8 °C, common grades, from memory
 AT_C = 37.8
 PER_K = 0.028  # a quarter more for eight degrees, from memory
@@ -37,7 +39,7 @@ class Tank:
         self.winter_fuel = False
         self.load = 0.0
         self.shown_pct = self.level_pct
-        self._tilt = self._rate = 0.0
+        self._tilt = self._rate = self._damped_s = 0.0
 
     @property
     def level_pct(self) -> float:
@@ -63,11 +65,16 @@ class Tank:
     def surge(self, acceleration_ms2: float, grade: float, dt: float) -> None:
         """The surface swings for `dt` seconds, and the float follows as slowly as its sender lets it."""
         pull = -acceleration_ms2 / GRAVITY - grade
-        back = SURGE_RAD_S * SURGE_RAD_S * (pull - self._tilt) - 2 * SURGE_DAMPING * SURGE_RAD_S * self._rate
-        self._rate += back * dt
+        self._rate += (STIFF * (pull - self._tilt) - DAMPING * self._rate) * dt
         self._tilt += self._rate * dt
+        self._damped_s -= dt
+        if self.undamped or self._damped_s <= 0:
+            self._show(dt if self.undamped else DAMPED_EVERY_S)
+
+    def _show(self, dt: float) -> None:
         float_pct = min(100.0, max(0.0, self.level_pct + LEVER_PCT * self._tilt))
         self.shown_pct += (float_pct - self.shown_pct) * dt / (UNDAMPED_S if self.undamped else DAMPED_S)
+        self._damped_s = DAMPED_EVERY_S
 
     def step(self, body: Surroundings, dt: float) -> None:
         """Warmth and vapour, for `dt` seconds with the ignition on."""
