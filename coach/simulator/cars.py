@@ -175,7 +175,7 @@ _PECULIAR: dict[str, CarSpec] = {
         "can_11_500",
         bodies.PLUG_IN,
         (_engine(monitor_sets_peculiar.PLUG_IN, _NEW, "SIMPLUGIN-1102", 0x18F3A7C5),),
-        "ZZZPI0000P0000008",
+        "ZZZPG0000P0000008",
         38_870.0,
     ),
     "van": CarSpec(
