@@ -155,11 +155,17 @@ def test_a_two_trip_car_shows_nothing_after_a_perfect_drive_and_all_after_a_seco
 
 def test_a_plug_in_that_drives_electrically_gets_no_credit_until_it_is_told_to_hold_its_charge() -> None:
     car = make_car("plug_in")
-    coached = coach(car, "hybrid", longest_s=600)
+
+    def town(coached: Coached) -> Cue | None:
+        """Off after a minute, whatever the coach still waits for."""
+        return Cue("cruise", 50, 75) if coached.core.now > 60 else None
+
+    coached = coach(car, "hybrid", longest_s=800, meanwhile=town)
     assert not any(isinstance(h, EngineStarted | PhaseDriven) for h in coached.happened)
     assert completed(coached.happened) == {}
     assert car.body.coolant_c < 20
-    assert not car.ecus[0].drive.met  # ready for ten minutes, five of them fast, and no fuel burnt
+    counted = car.ecus[0].drive
+    assert (counted.running_s > 600, counted.fast_s > 300, counted.fuelled_s, counted.met) == (True, True, 0, False)
     assert agrees(coached)
     car.inject("held_charge")
     coached.drive(seed=1, longest_s=1800)
