@@ -115,6 +115,8 @@ def evil_job(folder: Path, signed_off: bool) -> Job:
     record |= {"id": job.record.id if not signed_off else EVIL, "part": EVIL, "note": EVIL, "opened": EVIL}
     record["entries"] += [{"kind": "drive", "file": name, "when": WHEN.isoformat(), "note": EVIL}]
     record["entries"] += [{"kind": "drive", "file": f"004-{EVIL_NAME}", "when": WHEN.isoformat(), "note": EVIL}]
+    record["said"] = [{"when": WHEN.isoformat(), "what": "same_car", "name": EVIL, "value": EVIL}]
+    record |= {"kind": EVIL, "profile": EVIL}
     if signed_off:
         done = SignOff(EVIL, EVIL, EVIL, EVIL, EVIL, EVIL, "memory", ("catalyst",), EVIL)
         record["signed_off"] = msgspec.to_builtins(done)

@@ -30,6 +30,10 @@ DRIVES: dict[str, tuple[str, str, tuple[str, ...], Misfortune, float]] = {
 }
 
 
+OLDER: dict[str, dict[str, int]] = {"estate_on_an_old_protocol": {"model_year": 2003}}
+"""The user's word where no VIN says that a car is older than permanent codes."""
+
+
 class WithoutVin(InProcessSource):
     """A replay holds no VIN: the question is never put to the car."""
 
@@ -51,7 +55,8 @@ def make(name: str, folder: Path) -> list[Happening]:
     def record(header: Header, context: Context) -> JournalWriter:
         return JournalWriter(folder / f"{name}.journal.gz", header, context, overwrite=True)
 
-    beginning = Beginning("simulated", "replay", None, a_profile, record, profile, known=KNOWN)
+    known = {**KNOWN, **({"car": OLDER[name]} if name in OLDER else {})}
+    beginning = Beginning("simulated", "replay", None, a_profile, record, profile, known=known)
     return driven(Drive(source, beginning), source, longest_s)
 
 

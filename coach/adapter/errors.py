@@ -13,13 +13,19 @@ AdapterError
 └── NoCar
     ├── CarSilent          the adapter answers, no car does
     ├── IgnitionOff        the adapter has the car's power, the car is silent
-    └── OnlyNewerDiagnostics   the car refuses the services this program knows
+    ├── CarRefuses         control units answer, and refuse the question or put it off
+    │   └── OnlyNewerDiagnostics   they refuse the services this program knows
+    ├── Unreadable         something answers, and it cannot be read
+    ├── BusTrouble         the adapter's question does not get through on the car's bus
+    └── AdapterTrouble     the adapter broke off its own question
 """
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from coach.adapter.exchange import Exchange
+
+NoCarState = Literal["ignition_off", "no_car", "refused", "unreadable", "bus_error", "adapter_error"]
 
 
 class AdapterError(Exception):
@@ -103,7 +109,9 @@ class Cancelled(AdapterError):
 
 
 class NoCar(AdapterError):
-    """The adapter answers, the car does not."""
+    """The adapter answers, and no control unit says what is asked. `state`: what is told of the link."""
+
+    state: NoCarState = "no_car"
 
 
 class CarSilent(NoCar):
@@ -119,6 +127,8 @@ class CarSilent(NoCar):
 class IgnitionOff(NoCar):
     """The adapter has the car's power, but the car is silent."""
 
+    state = "ignition_off"
+
     def __init__(self, voltage_v: float, said: str) -> None:
         super().__init__(
             f"The adapter has {voltage_v:.1f} V from the car, but no control unit answers ({said}).",
@@ -127,11 +137,60 @@ class IgnitionOff(NoCar):
         )
 
 
-class OnlyNewerDiagnostics(NoCar):
-    """Control units answer, but refuse the services this program knows."""
+class CarRefuses(NoCar):
+    """Control units answer, but not what they are asked."""
+
+    state = "refused"
 
     def __init__(self, said: str) -> None:
         super().__init__(
+            f"The car answers, but does not tell what it is asked ({said}).",
+            "Turn the key fully to on and wait a moment: it is asked again. Some cars refuse while the engine starts, "
+            "or while another tool is at work.",
+        )
+
+
+class OnlyNewerDiagnostics(CarRefuses):
+    """Control units answer, but refuse the services this program knows."""
+
+    def __init__(self, said: str) -> None:
+        AdapterError.__init__(
+            self,
             f"The car refuses the classic diagnostic services ({said}).",
             "It may speak only the newer ones (SAE J1979-2, from about model year 2023), which cannot be read here.",
         )
+
+
+class Unreadable(NoCar):
+    """Something came in to the question that is no whole reply."""
+
+    state = "unreadable"
+
+    def __init__(self, said: str) -> None:
+        super().__init__(
+            f"Something answers, but it cannot be read ({said}).",
+            "Unplug the adapter, wait a moment, plug it in again; nothing else may speak on the same connector. If it "
+            "stays so, the adapter's connection is disturbed, or the adapter is a poor copy.",
+        )
+
+
+class BusTrouble(NoCar):
+    """The adapter tells that its question did not get through on the bus."""
+
+    state = "bus_error"
+
+    def __init__(self, said: str) -> None:
+        super().__init__(
+            f"The adapter cannot get its question through to the car ({said}).",
+            "Unplug it, plug it in again with the key on. If it stays so, the car's bus may run at another speed than "
+            "the adapter tries, or something else on the bus or in the plug disturbs it.",
+        )
+
+
+class AdapterTrouble(NoCar):
+    """The adapter broke off its own question. `meaning`: what its word stands for."""
+
+    state = "adapter_error"
+
+    def __init__(self, said: str, meaning: str, remedy: str) -> None:
+        super().__init__(f"The adapter broke off its question: {meaning} ({said}).", remedy)

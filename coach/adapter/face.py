@@ -5,12 +5,13 @@ reply to 0100 that is no well-formed 41 00 is handed on as "UNABLE TO CONNECT": 
 """
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from coach.adapter.errors import AdapterError, LinkLost, NoAdapter, NotAllowed
-from coach.adapter.wire import Wire
+from coach.adapter.wire import Raw, Wire
 from coach.transport.assembly import CAN_11, KNOWN
-from coach.transport.frames import Judged, judge, split_lines
+from coach.transport.frames import GUESSED, Judged, guess, judge, lines_between, readable, split_lines
+from coach.transport.words import NUL
 
 TRIES = 3  # our judgement: a line with noise loses one reply, seldom three in a row
 Progress = Callable[[str], None]
@@ -27,15 +28,6 @@ def silent(_: str) -> None:
     """Progress nobody wants."""
 
 
-def guess_protocol(lines: tuple[str, ...], request: str, prompt: bool) -> tuple[str, Judged] | None:
-    """The first transport under which these lines hold a good reply; 11-bit CAN, 29-bit CAN, then the older ones."""
-    for protocol in "6712345":
-        judged = judge(lines, request, protocol, prompt=prompt)
-        if judged.good:
-            return protocol, judged
-    return None
-
-
 class Face:
     """The part of a pyserial port that python-OBD uses, over our wire."""
 
@@ -49,8 +41,12 @@ class Face:
         self.echo_stays = False
         self.in_step = True
         """Whether the last reply came to its prompt."""
-        self.said_to_0100 = ""
-        """The adapter's own words when no car answered."""
+        self.asked: list[Raw] = []
+        """What came back to 0100, each time it was asked."""
+        self.beside: list[str] = []
+        """Lines that came in unasked, or that control units said while the adapter was set up."""
+        self.refused_on = ""
+        """The transport under which a control unit refused 0100."""
         self.guessed = ""
         """The transport under which 0100 could be read."""
         self._protocol = "0"
@@ -77,15 +73,19 @@ class Face:
         """The link owns the wire, not python-OBD."""
 
     def flushInput(self) -> None:  # noqa: N802 - pyserial's name
-        """What is left of an earlier reply must not be taken for the next one's; it stays on the tape."""
+        """What is left of an earlier reply must not be taken for the next one's."""
         try:
             if self.error is None and self.wire.waiting():
-                self.wire.drain()
+                self._keep_frames(lines_between(self.wire.drain()))
         except AdapterError as error:
             self.error = error
 
     def flush(self) -> None:
         """Nothing waits to go out."""
+
+    def _keep_frames(self, lines: Iterable[str]) -> None:
+        """What control units said beside the replies; of the rest nothing is known before the adapter is set up."""
+        self.beside += [line for line in lines if any(readable(line, protocol) for protocol in GUESSED)]
 
     flushOutput = flush  # noqa: N815 - pyserial's name
 
@@ -143,7 +143,8 @@ class Face:
         raw = self.wire.exchange(command, self.wire.deadlines.setup_s)
         lines, prompt = split_lines(raw.data)
         self.in_step = prompt
-        plain = [line.upper() for line in lines]
+        self._keep_frames(lines)
+        plain = [line.replace(NUL, "").upper() for line in lines]
         if plain and plain[0].replace(" ", "") == command:
             plain = plain[1:]
             self.echo_stays = command not in ("ATZ", "ATE0")
@@ -168,11 +169,12 @@ class Face:
         raw = self.wire.exchange(command, self.wire.deadlines.dead_s, waiting=self._waiting)
         lines, prompt = split_lines(raw.data)
         self.in_step = prompt
-        self.said_to_0100 = " / ".join(line for line in lines if line != command) or "nothing"
+        self.asked.append(raw)
         if not raw.data:
             raise LinkLost("The adapter fell silent while it looked for the car.", "Unplug it and plug it in again.")
-        found = self._good(lines, prompt)
-        if found is None:
+        found = self._found(lines, prompt)
+        if found is None or not found[1].good:
+            self.refused_on = found[0] if found is not None else self.refused_on
             return "UNABLE TO CONNECT"
         self.guessed, judged = found
         return "\r".join(_shown(self.guessed, judged))
@@ -180,11 +182,12 @@ class Face:
     def _waiting(self, seconds: float) -> None:
         self.progress(f"{SAYS['0100']}, {seconds:.0f} s of at most {self.wire.deadlines.search_s:.0f} s")
 
-    def _good(self, lines: tuple[str, ...], prompt: bool) -> tuple[str, Judged] | None:
+    def _found(self, lines: tuple[str, ...], prompt: bool) -> tuple[str, Judged] | None:
+        """The transport under which these lines are a reply, and what they say; none when they are none."""
         if self._protocol == "0":
-            return guess_protocol(lines, "0100", prompt)
+            return guess(lines, "0100", prompt)
         judged = judge(lines, "0100", self._protocol, prompt=prompt)
-        return (self._protocol, judged) if judged.good else None
+        return (self._protocol, judged) if judged.good or judged.outcome == "refused" or judged.pending else None
 
 
 def _shown(protocol: str, judged: Judged) -> list[str]:

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from coach.j1979.errors import J1979Error
 from coach.j1979.pids import LENGTHS, split_current_data
+from coach.j1979.services import NOT_OFFERED
 from coach.transport.assembly import EcuReply
 from coach.transport.frames import OutcomeKind
 
@@ -20,8 +21,6 @@ ALONE = frozenset({0x01, 0x41})
 """PIDs that are findings: asked by themselves, so that silence and refusal concern them alone."""
 NEVER_GIVEN_UP = frozenset({"0101", "03", "07"})
 """Law 2 of the design: these are never "not offered"."""
-NOT_OFFERED = frozenset({0x11, 0x12, 0x31, 0x7F})
-"""Refusals that mean it is not there: service, sub-function, range (reference standards.md, section 9)."""
 EARLY_SHARE = 0.5  # our judgement: an item rides along from half its period on; a frame more costs less than a turn
 SOON_S = 2.0  # our judgement: a seldom item that failed is tried again after this, not after its minute
 PATIENCE = 2  # failures that may be chance; our judgement
@@ -75,8 +74,8 @@ class Scheduler:
         self._items = kept
 
     def once(self, items: Iterable[str]) -> None:
-        """Ask these once, in this order, before everything else."""
-        self._once += items
+        """Ask these once, in this order, before everything else; what already waits is not put twice."""
+        self._once += [item for item in items if item not in self._once]
 
     def restart(self, t: float, can: bool) -> None:
         """The link is back: everything is due, nothing is known of who answers what."""

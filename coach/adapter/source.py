@@ -2,9 +2,9 @@
 
 States and what may move them:
   away  -> up         the adapter answers and the car gives a well-formed 41 00
-  away  -> no_car | ignition_off    the adapter answers, the car does not
-  up    -> no_car | ignition_off    several questions in a row without a value, and none to 0100 either
-  up | no_car | ignition_off -> lost    the adapter gone, silent, out of step; or this computer slept
+  away  -> no_car | ...   the adapter answers, and there is no car to read: `coach.adapter.absence` has the reasons
+  up    -> no_car | ...   several questions in a row without a value, and none to 0100 either
+  up | no_car | ... -> lost    the adapter gone, silent, out of step; or this computer slept
 Every change is one LinkChange arrival, with the reason; the same state is not told twice. After "lost" a new link is
 made, with longer and longer pauses.
 """
@@ -18,7 +18,7 @@ from typing import Any
 from msgspec import Struct
 
 from coach.adapter.errors import AdapterError, Cancelled, LinkLost, NoCar
-from coach.adapter.exchange import Exchange
+from coach.adapter.exchange import Exchange, unasked_arrivals
 from coach.adapter.link import Link, connect
 from coach.adapter.scheduler import Ask, Scheduler, answered_lengths
 from coach.adapter.wire import Deadlines, Wire
@@ -182,6 +182,8 @@ class LiveSource:
                 self._await_car(link)
         finally:
             self._wire = None
+            self._post_heard(link)
+            self._put(unasked_arrivals(self._now(), link.beside()))
             link.close()
 
     def _opened(self, wire: Wire) -> None:
@@ -205,11 +207,11 @@ class LiveSource:
             if link.state == "car":
                 self._up(link)
                 return
-            self._post_first(link)
+            self._post_heard(link)
             try:
                 link.require_car()
             except NoCar as why:
-                self._change("ignition_off" if link.state == "ignition_off" else "no_car", str(why))
+                self._change(why.state, str(why))
             tries += 1
             self._pause(link, self._patience.look_again_s)
             if tries > self._patience.failures:
@@ -222,7 +224,7 @@ class LiveSource:
         with self._lock:
             self._scheduler.restart(self._now(), link.can)
         self._change("up", f"the car answers, {link.adapter}")
-        self._post_first(link)
+        self._post_heard(link)
 
     def _ask_until_silent(self, link: Link) -> None:
         """Ask what is due until several questions in a row brought nothing and 0100 brings nothing either."""
@@ -266,18 +268,19 @@ class LiveSource:
 
     def _still_there(self, link: Link) -> bool:
         """Look for the car. Rubbish is no silence: it is the adapter that is out of order then."""
-        if link.look() == "car":
-            self._post_first(link)
-            return True
-        if link.first is not None and link.first.outcome == "garbled":
-            self._post_first(link)
-            raise LinkLost("The adapter answers rubbish.", "Push it fully into the car's connector.")
-        return False
+        found = link.look()
+        self._post_heard(link)
+        if found in ("unreadable", "adapter_error"):
+            try:
+                link.require_car()
+            except NoCar as why:
+                raise LinkLost(why.happened, why.remedy) from why
+        return found == "car"
 
-    def _post_first(self, link: Link) -> None:
-        if link.first is not None:
-            self._post(link.first)
-            link.first = None
+    def _post_heard(self, link: Link) -> None:
+        """What came of every look for the car since the last time."""
+        while link.heard:
+            self._post(link.heard.pop(0))
 
     def _pause(self, link: Link, seconds: float) -> None:
         """Wait; closing ends it, gently, and so does a cancel."""
@@ -292,7 +295,8 @@ class LiveSource:
 
     def _report(self, ask: Ask, exchange: Exchange) -> None:
         lengths = answered_lengths(ask, exchange.good)
-        codes = [reply.payload[2] for reply in exchange.replies if reply.payload[0] == 0x7F and len(reply.payload) == 3]
+        own = [reply.payload for reply in exchange.replies if reply not in exchange.strays]
+        codes = [payload[2] for payload in own if payload[0] == 0x7F and len(payload) == 3]
         with self._lock:
             self._scheduler.report(ask, self._now(), exchange.outcome, lengths, codes, exchange.why)
 

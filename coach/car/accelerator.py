@@ -10,6 +10,8 @@ from dataclasses import dataclass, field, replace
 # Without a profile's own order: relative pedal, pedal sensors, relative throttle, absolute throttle.
 # Our judgement: what the foot does comes before what the engine makes of it.
 ORDER = ("relative_pedal_pct", "pedal_d_pct", "pedal_e_pct", "pedal_f_pct", "relative_throttle_pct", "throttle_pct")
+PEDALS = frozenset(ORDER[:4])
+"""Signals that only the foot moves: a throttle opens for other reasons too."""
 RANK = {signal: rank for rank, signal in enumerate(ORDER)}
 
 STABLE_S = 3.0  # our judgement: a value that stands this long at standstill is a rest, not a passing foot
@@ -22,10 +24,11 @@ IDLE_AIR_FACTOR = 1.5  # our judgement: air flow up to this much above the idle'
 
 @dataclass(slots=True)
 class Accelerator:
-    """What is known of the foot. `closed` is none until a rest was learned; `position_pct` is above the rest."""
+    """What is known of the foot. `closed` is none until a rest was learned; `pressed_t`: when last seen pressed."""
 
     closed: bool | None = None
     closed_t: float = -1.0
+    pressed_t: float = -1.0
     rank: int = len(ORDER) + 1
     ranks: Mapping[str, int] = field(default_factory=lambda: RANK)
     by_fuel_cut: bool = True
@@ -50,6 +53,8 @@ class Accelerator:
         else:
             self._candidate.pop(signal, None)
         rank = self.ranks.get(signal)
+        if rank is not None and signal in PEDALS and value > self.rest_pct.get(signal, value) + CLOSED_PCT:
+            self.pressed_t = t
         if rank is None or (rank > self.rank and t - self.closed_t <= FRESH_S):
             return
         rest = self.rest_pct.get(signal)
@@ -59,6 +64,8 @@ class Accelerator:
         if closed and signal == "throttle_pct" and not self._little_air(air_gps):
             return
         self.closed, self.closed_t, self.rank, self.signal = closed, t, rank, signal
+        if not closed:
+            self.pressed_t = t
 
     def fuel_cut(self, fuel_system_flag: float, slowing: bool, t: float) -> None:
         """PID 03 says open loop by driving condition while the car slows: the strongest witness of a released pedal."""

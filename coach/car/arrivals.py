@@ -10,7 +10,7 @@ from typing import Any, Literal
 from msgspec import Struct
 
 Failure = Literal["refused", "no_answer", "garbled"]
-LinkState = Literal["up", "lost", "no_car", "ignition_off"]
+LinkState = Literal["up", "lost", "no_car", "ignition_off", "refused", "unreadable", "bus_error", "adapter_error"]
 
 
 class Request(Struct, frozen=True, gc=False):
@@ -75,7 +75,7 @@ class ClockStep(Struct, frozen=True, gc=False):
 
 
 class Damaged(Struct, frozen=True, gc=False):
-    """A line of the recording, by its number, that cannot be read: whatever it held is unknown. Never written."""
+    """A line of the recording, by its number, that cannot be read: whatever it held is unknown."""
 
     t: float
     line: int

@@ -9,13 +9,13 @@ States and what may move them:
 
 from dataclasses import dataclass
 
-from coach.car import reports
-from coach.car.accelerator import FRESH_S, RANK
+from coach.car import doubting, driving, episodes, reports
 from coach.car.arrivals import (
     Answer,
     Arrival,
     Choice,
     ClockStep,
+    Damaged,
     LinkChange,
     Mark,
     Outcome,
@@ -23,18 +23,9 @@ from coach.car.arrivals import (
     Request,
     Unparsed,
 )
-from coach.car.cycle import SHORT_SILENCE_S
-from coach.car.denominator import AMBIENT_MIN_C, BARO_MIN_KPA, IDLE_KMH
-from coach.car.happenings import (
-    ClockSteppedBack,
-    DataLost,
-    DataReturned,
-    GeneralDenominatorMet,
-    Happening,
-    LinkChanged,
-    NoteMade,
-)
-from coach.car.questions import WATCHED, Question, read_question
+from coach.car.happenings import DataLost, Happening, LinkChanged, NoteMade
+from coach.car.known import Known, remember
+from coach.car.questions import Question, read_question
 from coach.car.state import SILENCE_S, CarState
 from coach.j1979.errors import J1979Error
 from coach.j1979.pids import PIDS, SINGLE, TRIM_PIDS, split_current_data
@@ -45,8 +36,7 @@ OWNER_SILENT_S = 5.0  # our judgement: after this the next ECU that reports a si
 ChangedSignals = tuple[str, ...]
 _ALONE: dict[str, ChangedSignals] = {signal: (signal,) for signal in SIGNALS}
 _NOTHING: ChangedSignals = ()
-_TEMPERATURES = frozenset({"coolant_c", "intake_c", "ambient_c"})
-_WATCHED = frozenset({"speed_kmh", "rpm", "fuel_system_1", *_TEMPERATURES, *RANK})
+_WATCHED = driving.WATCHED
 _COUNTERS = frozenset({"run_time_s", *reports.SINCE_CLEAR})
 _RAILED = {"speed_kmh": (0xFF,), "coolant_c": (0x00, 0xFF), "intake_c": (0x00, 0xFF), "ambient_c": (0xFF,)}
 """Signals of one byte whose ends, 255 km/h, 215 °C, -40 °C, a sensor or a unit without a value shows: our judgement.
@@ -78,41 +68,49 @@ class Car(CarState):
             return _ALONE.get(signal, _NOTHING)
         if kind is Request:
             if self.questions.open is not None and self.questions.open.watched:
-                reports.close_question(self, out)
+                doubting.close_question(self, out)
             self.questions.ask(arrival)  # type: ignore[arg-type]
+            if (asked := self.questions.open) is not None and (
+                asked.watched or asked.to or asked.service in episodes.CLEARS
+            ):
+                episodes.asked(self, arrival, asked, out)  # type: ignore[arg-type]
             return _NOTHING
         self._rare(arrival, out)
         return _NOTHING
 
     def expire(self, t: float, out: list[Happening]) -> None:
-        """Tell what fell due by `t`: the loss of data, dated at its deadline."""
+        """Tell what fell due by `t`, dated at its deadline: a silence that nothing judged, the loss of data."""
+        if self.cycle.tell_t is not None and t > self.cycle.tell_t:
+            self.cycle.tell(self.cycle.tell_t, out)
         if self.value_t is not None and not self.lost and t > self.value_t + SILENCE_S:
             self.lost = True
             out.append(DataLost(self.value_t + SILENCE_S, self.value_t))
 
     def deadline(self) -> float | None:
         """When `expire` has something to say, none when it has nothing."""
-        return None if self.lost or self.value_t is None else self.value_t + SILENCE_S
+        lost_t, tell_t = None if self.lost or self.value_t is None else self.value_t + SILENCE_S, self.cycle.tell_t
+        return lost_t if tell_t is None else tell_t if lost_t is None else min(lost_t, tell_t)
 
     def end(self, out: list[Happening]) -> None:
         """The recording is over: the last question is closed like any other."""
         if self.questions.open is not None and self.questions.open.watched:
-            reports.close_question(self, out)
+            doubting.close_question(self, out)
+
+    def remember(self, known: Known) -> None:
+        """What earlier recordings of this car told; before anything of this one came in."""
+        self.known = known
+        remember(self, known)
 
     def dropped(self, arrival: Arrival) -> None:
         """A record that could not be used for its time: what it may have said of a finding is uncertain."""
-        if isinstance(arrival, Answer) and arrival.payload:
-            service = arrival.payload[1] if arrival.payload[0] == 0x7F and len(arrival.payload) > 1 else -1
-            self._doubt_service(arrival.payload[0] - 0x40 if service < 0 else service)
+        if isinstance(arrival, Answer):
+            doubting.doubt(self, arrival.ecu, doubting.about(arrival.payload), "out_of_order", self.now)
         elif isinstance(arrival, Unparsed | Outcome | Request):
             question = self.questions.of(arrival.request_id) if not isinstance(arrival, Request) else None
             question = read_question(arrival.text) if isinstance(arrival, Request) else question
-            reports.doubt_all(self, question, None)
-
-    def _doubt_service(self, service: int) -> None:
-        for item in WATCHED:
-            if item.startswith(f"{service:02X}"):
-                self.doubt_item(item, None)
+            doubting.doubt_all(self, question, "out_of_order")
+        elif isinstance(arrival, Damaged):
+            doubting.doubt_everything(self, "line_lost")
 
     # ------------------------------------------------------------ values
 
@@ -177,7 +175,7 @@ class Car(CarState):
             parts = split_current_data(answer.payload, tuple(question.pids))
             decoded = [(pid, data, self._decode(pid, data)) for pid, data in parts]
         except J1979Error as why:
-            reports.malformed(self, answer, question, str(why), out)
+            doubting.malformed(self, answer, question, str(why), out)
             return _NOTHING
         heard: list[str] = []
         for pid, data, values in decoded:
@@ -207,10 +205,9 @@ class Car(CarState):
         if signal != "run_time_s":
             reports.since_clear(self, ecu, signal, value, t, out)
             return
-        before = self.counters.get((ecu, signal))
-        self.counters[ecu, signal] = (value, t)
-        if self.cycle.on_run_time(t, before, value, out):
-            self.new_cycle()
+        if self.signs.known and self.signs.state == "unproved":
+            episodes.run_goes_on(self, ecu, value, t, out)
+        driving.run_time(self, ecu, value, t, out)
 
     @staticmethod
     def _decode(pid: int, data: bytes) -> tuple[tuple[str, float], ...]:
@@ -243,86 +240,19 @@ class Car(CarState):
     def _heard(self, signal: str, value: float, t: float, out: list[Happening]) -> None:
         """One value of one signal: note it, then let those look at it whom it concerns."""
         if self.lost:
-            self._returned(t, out)
+            driving.returned(self, t, out)
         self.value_t = t
         before = self.values.get(signal)
         self.values[signal] = value
         self.heard_t[signal] = t
         if signal in _WATCHED:
-            self._look(signal, value, before, t, out)
+            driving.look(self, signal, value, before, t, out)
         elif signal == "map_kpa" and self.cycle.running is False:
             self.cold_engine_baro_kpa = value
 
-    def _look(self, signal: str, value: float, before: float | None, t: float, out: list[Happening]) -> None:
-        cycle = self.cycle
-        if signal == "speed_kmh":
-            self._speed(value, before, t, out)
-        elif signal == "rpm":
-            if cycle.running is None:
-                self.denominator.restart()
-            unproved = cycle.uncertain_since_t
-            cycle.on_rpm(t, value, self.values, self.heard_t, out)
-            if cycle.uncertain_since_t != unproved:
-                self.denominator.restart(keep_met=True)
-        elif signal in RANK:
-            self.accelerator.update(signal, value, t, self._idling(), self.fresh("maf_gps", FRESH_S))
-        elif signal in _TEMPERATURES:
-            if value != before or cycle.warm_up_t is None:
-                cycle.on_temperature(t, signal, value, out)
-        else:
-            self.accelerator.fuel_cut(value, self.slowing, t)
-
-    def _speed(self, kmh: float, before: float | None, t: float, out: list[Happening]) -> None:
-        self.slowing = before is not None and kmh < before
-        if kmh > 5.0:  # our judgement: above walking pace the car has moved off; sensors flicker below
-            self.cycle.moved = self.cycle.stop_moved = True
-        running = self.cycle.running
-        stale = running is not None and t - self.heard_t["rpm"] > SILENCE_S
-        denominator = self.denominator
-        foot_off = self.accelerator.closed is not False or self.accelerator.released(t) is None
-        denominator.on_speed(t, kmh, running, stale, foot_off, self._weather())
-        if denominator.met_t is None and denominator.met() and not self.cycle.unproved:
-            denominator.met_t = t
-            out.append(
-                GeneralDenominatorMet(
-                    t,
-                    round(denominator.counted_running_s, 3),
-                    round(denominator.counted_fast_s, 3),
-                    round(denominator.counted_idle_s, 3),
-                    self.unwatched_weather(),
-                )
-            )
-
-    def _weather(self) -> str | None:
-        ambient = self.values.get("ambient_c")
-        if ambient is not None and ambient < AMBIENT_MIN_C:
-            return "cold"
-        baro = self.values.get("baro_kpa", self.cold_engine_baro_kpa)
-        return "high" if baro is not None and baro < BARO_MIN_KPA else None
-
     def unwatched_weather(self) -> tuple[str, ...]:
-        """Conditions of the general denominator that nothing tells: ambient_c, baro_kpa, rpm."""
-        told = (
-            ("ambient_c", self.values.get("ambient_c")),
-            ("baro_kpa", self.baro_kpa()),
-            ("rpm", self.values.get("rpm")),
-        )
-        return tuple(name for name, value in told if value is None)
-
-    def _idling(self) -> bool:
-        speed = self.fresh("speed_kmh", FRESH_S)
-        return speed is not None and speed <= IDLE_KMH and self.cycle.running is True
-
-    def _returned(self, t: float, out: list[Happening]) -> None:
-        silent_s = t - (self.value_t or 0.0)
-        self.lost = False
-        self.lost_total_s += silent_s
-        out.append(DataReturned(t, round(silent_s, 3)))
-        unproved = self.cycle.uncertain_since_t
-        self.cycle.after_silence(t, silent_s, self.values.get("speed_kmh"), out)
-        if self.cycle.uncertain_since_t != unproved:
-            self.denominator.restart(keep_met=True)
-            self.denominator.interrupt()
+        """Conditions of the general denominator that nothing tells: ambient_c, baro_kpa, rpm, accelerator."""
+        return driving.unwatched(self)
 
     # ------------------------------------------------------------ the rest
 
@@ -330,30 +260,26 @@ class Car(CarState):
         if isinstance(arrival, LinkChange):
             self.interrupt()
             out.append(LinkChanged(arrival.t, arrival.state, arrival.why))
+            episodes.new_episode(self, arrival.t, out)
         elif isinstance(arrival, ClockStep):
-            self._clock_set(arrival, out)
+            driving.clock_set(self, arrival, out)
         elif isinstance(arrival, Mark):
             out.append(NoteMade(arrival.t, arrival.text))
         elif isinstance(arrival, Outcome):
-            reports.take_outcome(self, arrival, out)
+            doubting.take_outcome(self, arrival, out)
         elif isinstance(arrival, Unparsed):
-            reports.unparsed(self, arrival, out)
+            doubting.unparsed(self, arrival, out)
+        elif isinstance(arrival, Damaged):
+            doubting.damaged(self, arrival, out)
         elif isinstance(arrival, Choice):
             self._answered_by_user(arrival)
 
-    def _clock_set(self, step: ClockStep, out: list[Happening]) -> None:
-        """A clock set back by more than a short silence may have begun anew with the next drive."""
-        self.interrupt()
-        out.append(ClockSteppedBack(step.t, step.back_s))
-        unproved = self.cycle.uncertain_since_t
-        if step.back_s > SHORT_SILENCE_S:
-            self.cycle.after_silence(step.t, 0.0, None, out)
-        if self.cycle.uncertain_since_t != unproved:
-            self.denominator.restart(keep_met=True)
-            self.denominator.interrupt()
-
     def _answered_by_user(self, choice: Choice) -> None:
-        """What no PID tells the user may say: {"answer": {"fuel_level_pct": 60.0}}. A measured value stays."""
+        """What no PID tells the user may say: {"answer": {"fuel_level_pct": 60.0}}. A measured value stays.
+
+        {"same_car": true} and {"unit": {"7E9": "replaced"}} say what a missing or another sign means.
+        """
+        episodes.told_of_units(self, choice.choice)
         told = choice.choice.get("answer")
         if not isinstance(told, dict):
             return

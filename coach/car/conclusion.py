@@ -30,7 +30,7 @@ ClearState = Literal["none", "unproved", "refused", "proved"]
 Standing = Literal["complete", "incomplete", "fault", "uncertain"]
 """complete    every monitor the car has is complete, the MIL is off, no code of any kind
 incomplete  a monitor is surely incomplete, and no fault is known
-fault       the MIL is commanded, or a code was reported
+fault       the MIL is commanded, or a unit beyond doubt reports a code
 uncertain   nothing of these can be said for certain
 """
 
@@ -60,13 +60,15 @@ class LampFinding:
 
 @dataclass(frozen=True, slots=True)
 class CodesFinding:
-    """Codes of one kind. `certain` none unless every unit that should have answered did; `said` by any unit last.
+    """Codes of one kind. `certain` none unless every unit that should have answered did; `said` by any unit last,
+    `sure` those of them that a unit beyond doubt said.
 
     `offered`: false only where the car is known to be older than the service; none where nobody can say.
     """
 
     certain: tuple[str, ...] | None
     said: tuple[str, ...] = ()
+    sure: tuple[str, ...] = ()
     offered: bool | None = True
     why: str | None = None
     units: tuple[str, ...] = ()

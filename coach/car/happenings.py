@@ -42,7 +42,7 @@ class EngineStopped(CarHappening, frozen=True):
 
 
 class EngineRestarted(CarHappening, frozen=True):
-    """The engine ran again in the same driving cycle after `stopped_s`: an automatic stop, or a stall."""
+    """The engine ran again after `stopped_s`: an automatic stop, a stall, or behind a silence perhaps a new cycle."""
 
     stopped_s: float
 
@@ -54,20 +54,23 @@ class CycleBegan(CarHappening, frozen=True):
 
 
 class CycleUncertain(CarHappening, frozen=True):
-    """After `silent_s` without data nothing proves whether the key was off in between; 0: the clock began anew."""
+    """After `silent_s` without data nothing proved within a minute whether the key was off; 0: the clock began anew."""
 
     silent_s: float
 
 
 class WarmUpCycleCompleted(CarHappening, frozen=True):
-    """Coolant rose by 22 °C or more since the start of the cycle and reached 70 °C."""
+    """Coolant rose by 22 °C or more since any start the cycle may have begun with, and reached 71 °C."""
 
     start_coolant_c: float
     coolant_c: float
 
 
 class GeneralDenominatorMet(CarHappening, frozen=True):
-    """The pattern of the general denominator was driven; `unwatched` names the conditions nothing told us of."""
+    """The pattern of the general denominator was surely driven; the seconds are those that surely count.
+
+    `unwatched` names the conditions nothing told us of.
+    """
 
     running_s: float
     fast_s: float
@@ -129,6 +132,50 @@ class CodesCleared(CarHappening, frozen=True):
     evidence: str
     before: float | None
     after: float | None
+
+    @property
+    def sent(self) -> bool:
+        """Whether a unit confirmed a command, and not a trace that was found later."""
+        return self.evidence == "service_04_confirmed"
+
+
+class ClearSent(CarHappening, frozen=True):
+    """A clear was sent, to all units or to one; what was read before it does not stand until it is read again."""
+
+    to: str | None
+
+
+class ClearProved(CarHappening, frozen=True):
+    """Every unit has shown the clear that was sent."""
+
+
+class AnotherCarAnswered(CarHappening, frozen=True):
+    """A unit told another VIN than before: it is another car, and nothing of it is a word about the first one."""
+
+    ecu: str
+    sign: str
+
+
+class UnitChanged(CarHappening, frozen=True):
+    """A unit told another CALID or CVN, or a second VIN: reprogrammed, replaced, or another car. `sign`: which."""
+
+    ecu: str
+    sign: str
+
+
+class FindingDoubted(CarHappening, frozen=True):
+    """A finding that could be said cannot be said now: `item` by service and PID, or "identity"; of which units."""
+
+    item: str
+    why: str
+    units: tuple[str, ...]
+
+
+class FindingSettled(CarHappening, frozen=True):
+    """Clean answers of every unit ended a doubt that stood for `doubted_s`."""
+
+    item: str
+    doubted_s: float
 
 
 class AnswerUnusable(CarHappening, frozen=True):

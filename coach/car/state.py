@@ -4,11 +4,18 @@ from dataclasses import dataclass, field, replace
 from typing import Self
 
 from coach.car.accelerator import Accelerator
+from coach.car.clears import Clear
+from coach.car.concluding import conclude
+from coach.car.conclusion import Conclusion
 from coach.car.cycle import Cycle
 from coach.car.denominator import Denominator
-from coach.car.ecus import KINDS, Ecu, all_codes, cycle_state, mil_on, monitor_state
+from coach.car.driven import DrivenCycle, driven_cycle
+from coach.car.ecus import CLEARED, READINESS, Doubt, Ecu, cycle_state
 from coach.car.happenings import AnswerUnusable, Happening, MonitorState
+from coach.car.identity import Signs
+from coach.car.known import Known
 from coach.car.questions import Questions
+from coach.car.witnesses import Pace, Verdict
 from coach.j1979.monitors import MONITORS
 
 SILENCE_S = 6.0  # our judgement: the longest bridge of a hold; beyond it nothing could be counted anyway
@@ -18,7 +25,10 @@ MOST_UNUSABLE = 1000  # kinds told apart; our judgement: a read-out asks some hu
 
 @dataclass(slots=True)
 class Reported:
-    """The merged findings as last told for certain, so that a change can be told. `cycle_t`: since when."""
+    """The merged findings as last told for certain, so that a change can be told. `since_t`, `cycle_t`: since when.
+
+    `sure`: the items of which something can be said now; `doubted`: those that could be said and cannot, since when.
+    """
 
     monitors: dict[str, MonitorState] = field(default_factory=dict)
     mil: bool | None = None
@@ -26,17 +36,32 @@ class Reported:
     cycle_t: dict[tuple[str, str], float] = field(default_factory=dict)
     cleared_t: float | None = None
     clears: int = 0
+    since_t: dict[str, float] = field(default_factory=dict)
+    sure: frozenset[str] = frozenset()
+    doubted: dict[str, float] = field(default_factory=dict)
+    proved: bool = False
 
     def copy(self) -> "Reported":
         """An independent copy."""
-        return replace(self, monitors=dict(self.monitors), cycle=dict(self.cycle), cycle_t=dict(self.cycle_t))
+        return replace(
+            self,
+            monitors=dict(self.monitors),
+            cycle=dict(self.cycle),
+            cycle_t=dict(self.cycle_t),
+            since_t=dict(self.since_t),
+            doubted=dict(self.doubted),
+        )
 
 
 @dataclass(slots=True)
 class CarState:
     """What is known of the car. `values` and `heard_t`: each signal's last value and its time; copy with `copy()`.
 
-    `doubts`: watched items with which something came in that nobody could make out, and the request it came with.
+    `doubts`: watched items with which something came in that nobody could make out, any unit may have said it.
+    `asked_all`: watched items put to all units at once; `asked_alone`: units that were asked one by one.
+    `known`: what earlier recordings told of this car. `episode_t`: when the present link came up; `run_before` and
+    `moving_before`: the counters then, and whether the car rolled and when that was heard.
+    `ended`: the driving cycles that are over. `pace`: whether a slow recorder only looks silent.
     `counters`: what only rises within a cycle or since a clear, by ECU and signal: value and time.
     """
 
@@ -52,7 +77,15 @@ class CarState:
     denominator: Denominator = field(default_factory=Denominator)
     accelerator: Accelerator = field(default_factory=Accelerator)
     reported: Reported = field(default_factory=Reported)
-    doubts: dict[str, int | None] = field(default_factory=dict)
+    doubts: dict[str, Doubt] = field(default_factory=dict)
+    known: Known = field(default_factory=Known)
+    signs: Signs = field(default_factory=Signs)
+    clear: Clear = field(default_factory=Clear)
+    episode_t: float | None = None
+    asked_all: frozenset[str] = frozenset()
+    asked_alone: frozenset[str] = frozenset()
+    run_before: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
+    moving_before: tuple[bool, float] = (False, -1e9)
     counters: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
     ignition_counts: dict[str, int] = field(default_factory=dict)
     unusable: dict[str, int] = field(default_factory=dict)
@@ -61,6 +94,10 @@ class CarState:
     lost_total_s: float = 0.0
     slowing: bool = False
     cold_engine_baro_kpa: float | None = None
+    ended: tuple[DrivenCycle, ...] = ()
+    pace: Pace = field(default_factory=Pace)
+    untold: bool = False
+    _concluded: Conclusion | None = None
 
     def copy(self) -> Self:
         """An independent copy, well under a millisecond."""
@@ -76,59 +113,78 @@ class CarState:
             accelerator=self.accelerator.copy(),
             reported=self.reported.copy(),
             doubts=dict(self.doubts),
+            signs=self.signs.copy(),
+            clear=self.clear.copy(),
             counters=dict(self.counters),
             ignition_counts=dict(self.ignition_counts),
             owner_missed=dict(self.owner_missed),
             unusable=dict(self.unusable),
         )
 
+    def conclude(self) -> Conclusion:
+        """All that may be said of the car now; the one place that every page, exit code and document reads."""
+        if self._concluded is None:
+            self._concluded = conclude(self)
+        return self._concluded
+
+    def changed(self) -> None:
+        """Something that a conclusion rests on has changed, and may have to be told."""
+        self._concluded, self.untold = None, True
+
     def monitor_states(self) -> dict[str, MonitorState]:
         """The merged state of every monitor now; none is unknown or uncertain."""
-        ecus, doubted = tuple(self.ecus.values()), "01 01" in self.doubts
-        return {monitor: monitor_state(ecus, monitor, doubted) for monitor in MONITORS}
+        return {monitor: found.state for monitor, found in self.conclude().monitors.items()}
 
     def last_word(self) -> dict[str, str | None]:
         """The same, and while the car is silent its last certain word, unless the memory was cleared since."""
         states, told = self.monitor_states(), self.reported.monitors
-        if any(ecu.readiness_uncertain == "cleared" for ecu in self.ecus.values()):
-            return dict(states)
+        if any(READINESS in ecu.doubts and ecu.doubts[READINESS].why in CLEARED for ecu in self.ecus.values()):
+            return states
         return {monitor: state or told.get(monitor) for monitor, state in states.items()}
 
     def mil_on(self) -> bool | None:
         """Whether any ECU commands the MIL; none is uncertain."""
-        return mil_on(self.ecus.values(), "01 01" in self.doubts)
+        return self.conclude().mil.on
 
     def codes(self, kind: str) -> tuple[str, ...] | None:
         """Codes of a kind ("stored", "pending", "permanent") for certain; none when they are not."""
-        item = next(f"{service:02X}" for service, name in KINDS.items() if name == kind)
-        return all_codes(tuple(self.ecus.values()), kind, item in self.doubts)
+        return self.conclude().codes[kind].certain
 
     def cycle_states(self) -> dict[str, str | None]:
         """PID 41 merged over the ECUs: disabled, to_run or complete in this driving cycle; none is unknown."""
         ecus = tuple(self.ecus.values())
         return {monitor: cycle_state(ecus, monitor) for monitor in MONITORS}
 
-    def doubt_item(self, item: str, request_id: int | None) -> None:
-        """Something came in for this item that nobody could make out: its finding is uncertain until asked again."""
-        self.doubts[item] = request_id
-
-    def answered_item(self, item: str, request_id: int | None) -> None:
-        """A proper answer: an older request's doubt about this item is over; its own stays."""
-        if item in self.doubts and self.doubts[item] != request_id:
-            del self.doubts[item]
+    def doubt_item(self, item: str, why: str) -> None:
+        """Something came in for this item that any unit may have said: nothing is certain until all are asked again."""
+        standing = self.doubts.get(item)
+        self.doubts[item] = Doubt(why, self.now if standing is None else standing.t, self.questions.count)
+        self.changed()
 
     def interrupt(self) -> None:
         """The interval up to the next sample is of unknown length: nothing accrues across it."""
         self.denominator.interrupt()
 
-    def new_cycle(self) -> None:
+    def new_cycle(self, t: float, verdict: Verdict) -> None:
         """A new driving cycle was proved: its totals, PID 41 and the trust in PID 41 start afresh."""
-        self.denominator.restart()
+        over, to_t = self.cycle.until(verdict.since_t, t)
+        counted = self.denominator.begin(t, verdict.since_t, verdict.started_t)
+        self.ended = (*self.ended, driven_cycle(over, counted, to_t, self._diesel()))
         self.reported.cycle.clear()
         self.reported.cycle_t.clear()
         for ecu in self.ecus.values():
             ecu.status_raw = b""
             ecu.status_distrusted = None
+
+    def cycles(self) -> tuple[DrivenCycle, ...]:
+        """Every driving cycle in which the engine ran, or may have: a look with the key on is none of its own."""
+        all_ = (*self.ended, driven_cycle(self.cycle, self.denominator, self.now, self._diesel()))
+        return tuple(one for one in all_ if one.ran is not False) or all_[-1:]
+
+    def _diesel(self) -> bool:
+        """Whether any unit's readiness has the layout of compression ignition."""
+        told = (ecu.readiness for ecu in self.ecus.values())
+        return any(known is not None and known.ignition == "compression" for known in told)
 
     def age_s(self, signal: str) -> float | None:
         """Age of a signal in seconds, none when it was never heard."""

@@ -3,16 +3,17 @@
 import argparse
 import sys
 import time
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal
 
 from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
-from coach.cli.rules import VERDICT_CODES, rule_arguments, verdict_on
+from coach.cli.rules import VERDICT_CODES, check_told, rule_arguments, tell, vehicle_by, verdict_on
 from coach.cli.screens import look_argument, on_screen
 from coach.cli.terminal import print_json, say
 
-CODES = {"complete": DONE, "incomplete": NOT_READY, "uncertain": COULD_NOT_TELL}
+CODES = {"complete": DONE, "incomplete": NOT_READY, "fault": NOT_READY, "uncertain": COULD_NOT_TELL}
 CONNECT_S = 45.0  # a protocol search may take 30 s, the set-up before it some more
 LONGEST_S = 180.0  # our judgement: the slowest car on a slow adapter is read within three minutes
 
@@ -44,18 +45,16 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 
 def run_check(arguments: argparse.Namespace) -> int:
-    """Read everything once. Exit 0 ready, 1 not ready, 3 could not tell, 4 no connection.
+    """Read everything once. Exit 0 ready, 1 not ready, 3 could not tell, 4 no connection, 5 not inspected there.
 
     With a rule its verdict decides; without one whether every monitor the car has is complete and no code stands.
     """
     from coach.adapter.source import LiveSource
     from coach.cli.common import job_of, the_port
-    from coach.session.rules import a_rule
-    from coach.words.readout import verdict
 
-    if arguments.rules:
-        a_rule(arguments.rules)  # a rule that is not there is said before the car is asked
+    check_told(arguments)
     job = job_of(arguments)
+    tell(arguments, job)
     source = LiveSource(the_port(arguments.port), baud=arguments.baud, protocol=arguments.protocol, progress=_progress)
     try:
         found = read_once(source, "live")
@@ -63,32 +62,71 @@ def run_check(arguments: argparse.Namespace) -> int:
         source.close()
     if found is None:
         return NO_CONNECTION
+    found = beside_job(found, arguments, job)
     judged = verdict_on(found.car, arguments) if arguments.rules else None
     print_readout(found, arguments, judged, job)
+    if judged is None:
+        say_differences(found.car, arguments)
     if job is not None:
         keep(found, job)
-    return CODES[verdict(found.car)] if judged is None else VERDICT_CODES[judged[0].outcome]
+    return CODES[found.car.conclude().standing] if judged is None else VERDICT_CODES[judged[0].outcome]
+
+
+def say_differences(car: Any, arguments: argparse.Namespace) -> None:
+    """Without a verdict that tells it: what the user and the car say differently of model year and fuel."""
+    from coach.words.two_words import differences
+
+    for line in differences(vehicle_by(car, arguments)[1]):
+        say(f"  {line}", aside=True)
+
+
+def beside_job(found: Any, arguments: argparse.Namespace, job: Any) -> Any:
+    """The same read-out, judged beside what is known: what the job's files told of its car, and the user's word.
+
+    Another car than the job's is told as it is, by itself.
+    """
+
+    from msgspec.structs import replace as with_word
+
+    from coach.car.known import Known, beside
+    from coach.session.folding import known_of
+    from coach.session.reading import read_anew
+
+    known = known_of(job) if job is not None else Known()
+    if beside(known, found.car.signs) == "another":
+        print(
+            f"  this is not the car of job {job.record.id}, by its VIN: kept, but it counts for nothing there",
+            file=sys.stderr,
+        )
+        known = Known()
+    told = arguments.model_year or known.model_year
+    year_now = datetime.fromisoformat(found.began).year if found.began else None
+    known = with_word(known, model_year=told, year_now=year_now)
+    repaired = job.record.codes if job is not None else ()
+    return replace(found, car=read_anew(found.arrivals, found.car.can, known), repaired=repaired)
 
 
 def keep(found: Any, job: Any) -> None:
     """A job keeps the read-out: the first as the one before, the later ones between."""
     from coach import __version__
-    from coach.car.readout import vins_of
+    from coach.journal.errors import JournalError
     from coach.journal.records import Context, Header
     from coach.journal.writer import JournalWriter
-    from coach.session.aside import another_car
+    from coach.session.for_job import sealed
 
-    if another_car(job, vins_of(found.car)):
-        say(
-            f"  this is not the car of job {job.record.id}, by its VIN: kept, but it counts for nothing there",
-            aside=True,
-        )
     kind = "between" if job.files() else "before"
     path = job.new_file(kind, datetime.fromisoformat(found.began))
     header = Header(1, found.source, __version__, found.began, found.adapter, found.protocol, found.car.can)
-    with JournalWriter(path, header, Context(), overwrite=True) as journal:
+    try:
+        journal = JournalWriter(path, header, Context(), overwrite=True)
+    except JournalError:
+        if not path.exists():
+            job.nothing_written(path)
+        raise
+    with journal:
         for arrival in found.arrivals:
             journal.write(arrival)
+    sealed(job, path)
     say(f"  kept in job {job.record.id} as {path.name}", aside=True)
 
 
@@ -97,10 +135,11 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     from coach.inspection.before import before_the_drive
     from coach.inspection.findings import findings_of
     from coach.words.clearing import checks_page
-    from coach.words.readout import readout_page, verdict
+    from coach.words.outcomes import headline
+    from coach.words.readout import readout_page
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
-    from coach.words.verdicts import headline, verdict_document, verdict_page
+    from coach.words.verdicts import verdict_document, verdict_page
 
     if arguments.json:
         document = readout_document(found, arguments.vin)
@@ -111,13 +150,12 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     parts = [readout_page(found, units, arguments.vin)]
     if judged is not None:
         parts.insert(0, f"{headline(judged[0])} The reasons stand at the end.")
-    if verdict(found.car) != "complete":
+    if found.car.conclude().standing != "complete":
         repaired, codes = (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
         checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)
         parts.append(f"Before a drive\n{checks_page(checks, units)}")
     if judged is not None:
-        told, year = judged
-        parts.append(verdict_page(told, year, findings_of(found.car)))
+        parts.append(verdict_page(judged[0], judged[1], findings_of(found.car)))
     page = "\n\n".join(parts)
     if arguments.screen and on_screen(False):
         run_screen(page, look=arguments.look)

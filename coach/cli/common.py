@@ -52,6 +52,8 @@ def the_port(named: str | None) -> str:
 
 def job_of(arguments: argparse.Namespace) -> Any:
     """The job that is named with --job, else the open one, none when there is none; with room for another file."""
+    from coach.session.ledger import keep_ledger
+
     store = store_of(arguments)
     job = store.named(arguments.job) if arguments.job else store.open_job()
     for problem in store.all()[1] if job is None else ():
@@ -60,6 +62,7 @@ def job_of(arguments: argparse.Namespace) -> Any:
         raise ValueError(f"{job.record.id}: signed off {job.record.signed_off.when}; coach job new opens another")
     if job is not None:
         job.check_room()
+        keep_ledger(job)
     return job
 
 

@@ -5,7 +5,8 @@ import time
 from datetime import datetime, timedelta
 from typing import Any
 
-from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
+from coach.cli.drive import outcome_code
+from coach.cli.exits import COULD_NOT_TELL
 from coach.cli.lines import Lines
 from coach.cli.screens import look_argument, on_screen, told
 
@@ -168,6 +169,6 @@ class Day:
         if core is not None:
             plan = core.plan()
             self.parked = bool(plan.park)
-            self.code = DONE if core.target_reached else NOT_READY
+            self.code = outcome_code(core)
         if self.simulated.kept.path is not None:
             self.lines.say(f"The journal: {self.simulated.kept.path}")

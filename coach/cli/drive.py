@@ -11,10 +11,12 @@ from typing import Any
 from coach.cli.common import link_arguments
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, NOT_READY
 from coach.cli.lines import Lines
-from coach.cli.rules import rule_arguments, vehicle_by
+from coach.cli.rules import check_told, rule_arguments, tell, vehicle_by
 from coach.cli.screens import look_argument, on_screen, told
 from coach.cli.terminal import ask, say
 
+CLEAN, CLEAN_CYCLES = "clean-cycles", "clean_cycles"
+"""The target that is no monitor, as it is written on the command line and in a recording."""
 STEP_S = 0.25
 AWAY_S = 60.0  # our judgement: a first connection that takes longer is told with what to do, and given up
 
@@ -30,7 +32,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     link_arguments(parser)
     parser.add_argument("--plain", action="store_true", help="plain lines")
     parser.add_argument("--profile", metavar="ID", help="the car's profile or a .toml file; else proposed by the car")
-    parser.add_argument("--target", action="append", default=None, metavar="MONITOR", help="only this; may be repeated")
+    parser.add_argument(
+        "--target",
+        action="append",
+        default=None,
+        metavar="MONITOR",
+        help="only this monitor; may be repeated. clean-cycles: driving cycles without the fault, until the MIL is out",
+    )
     parser.add_argument(
         "--speak", action="store_true", help="say the cues aloud, through a speech program if there is one"
     )
@@ -54,15 +62,15 @@ def run(arguments: argparse.Namespace) -> int:
     """Begin or go on, coach until the target is reached or the user ends it."""
     from coach.cli.common import job_of, the_port
     from coach.session.live import a_profile, begin, go_on
-    from coach.session.rules import a_rule
 
     lines = Lines(arguments.us)
     _check_numbers(arguments)
+    check_told(arguments)
     if arguments.profile:  # what cannot be used is said before the car is asked
         a_profile(arguments.profile)
-    if arguments.rules:
-        a_rule(arguments.rules)
+    asked_for = bool(arguments.target or arguments.rules)
     job = job_of(arguments)
+    tell(arguments, job)
     wanted = _wanted(arguments, the_port(arguments.port), job)
     broken = _broken_off(arguments, lines, job)
     if broken is not None:
@@ -73,10 +81,11 @@ def run(arguments: argparse.Namespace) -> int:
     signal.signal(signal.SIGTERM, _end_on)
     drive.source.start()
     if broken is not None:
-        _choose_again(drive, wanted, arguments)
+        _choose_again(drive, wanted, asked_for)
     try:
         if not _connect(drive, lines):
             return NO_CONNECTION
+        _say_differences(drive, lines, arguments)
         _coach(drive, lines, arguments)
     except KeyboardInterrupt:
         lines.say("Ending the drive.")
@@ -87,9 +96,15 @@ def run(arguments: argparse.Namespace) -> int:
         if drive.unrecorded:
             lines.say(f"  {drive.unrecorded}")
     lines.summary(drive)
-    if drive.core is None:
+    return outcome_code(drive.core)
+
+
+def outcome_code(core: Any) -> int:
+    """0 the target is reached, 3 nothing surely stands against it and something cannot be told, 1 it is not reached."""
+    if core is None:
         return COULD_NOT_TELL
-    return DONE if drive.core.target_reached else NOT_READY
+    now = core.standing()
+    return DONE if now.reached else COULD_NOT_TELL if now.doubtful else NOT_READY
 
 
 def _on_screen(arguments: argparse.Namespace, wanted: Any, broken: Path | None) -> int:
@@ -117,14 +132,16 @@ def _check_numbers(arguments: argparse.Namespace) -> None:
         raise ValueError("--parked-hours and --profile belong to the beginning of a drive, not to --go-on")
 
 
-def _choose_again(drive: Any, wanted: Any, arguments: argparse.Namespace) -> None:
+def _choose_again(drive: Any, wanted: Any, asked_for: bool) -> None:
     """What is asked for anew on going on stands in the journal as a choice."""
     if wanted.speed_max_kmh is not None:
         drive.choose({"speed_max_kmh": wanted.speed_max_kmh})
-    if arguments.target or arguments.rules:
-        target = wanted.target(drive.core.car)
+    if wanted.clean_cycles:
+        drive.choose({"target": CLEAN_CYCLES})
+    elif asked_for:
+        target, rule = wanted.target(drive.core.car), wanted.rule(drive.core.car)
         if target is not None:
-            drive.choose({"target": list(target)})
+            drive.choose({"target": list(target), **({"rule": rule} if rule is not None else {})})
 
 
 def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
@@ -135,9 +152,10 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
     from coach.session.live import Wanted
     from coach.words.units import KM_PER_MILE
 
-    for monitor in arguments.target or ():
+    clean = _for_clean_cycles(arguments)
+    for monitor in () if clean else arguments.target or ():
         if monitor not in MONITORS:
-            raise ValueError(f"--target {monitor}: no such monitor; known: {', '.join(MONITORS)}")
+            raise ValueError(f"--target {monitor}: no such monitor; known: clean-cycles, {', '.join(MONITORS)}")
     limit = arguments.speed_limit
     known: dict[str, Any] = {}
     if arguments.parked_hours is not None:
@@ -147,11 +165,13 @@ def _wanted(arguments: argparse.Namespace, port: str, job: Any) -> Any:
         arguments.baud,
         arguments.protocol,
         arguments.profile,
-        _target(arguments, job),
+        (lambda _car: None) if clean else _target(arguments, job),
         limit * KM_PER_MILE if limit and arguments.us else limit,
         arguments.us,
         folder_of(arguments),
         known,
+        rule=(lambda _car: None) if clean else _rule(arguments, job),
+        clean_cycles=clean,
     )
     return wanted if job is None else for_job(wanted, job)
 
@@ -173,6 +193,26 @@ def _target(arguments: argparse.Namespace, job: Any) -> Any:
         return target(rule, findings_of(car), vehicle_by(car, arguments)[0], repaired, chosen)
 
     return wanted
+
+
+def _rule(arguments: argparse.Namespace, job: Any) -> Any:
+    """What the named rule refuses beside the monitors of the target; none where no rule was named."""
+    if not arguments.rules:
+        return lambda _car: None
+    from coach.session.rules import a_rule, refusals
+
+    rule, target = a_rule(arguments.rules), _target(arguments, job)
+    return lambda car: refusals(rule, car, vehicle_by(car, arguments)[0], target(car) or ())
+
+
+def _for_clean_cycles(arguments: argparse.Namespace) -> bool:
+    """--target clean-cycles, which goes with no monitor: it is another way."""
+    targets = arguments.target or []
+    if CLEAN not in targets:
+        return False
+    if len(targets) > 1 or arguments.rules:
+        raise ValueError("--target clean-cycles goes with no other --target and no --rules: it is for the MIL alone")
+    return True
 
 
 def _broken_off(arguments: argparse.Namespace, lines: Lines, job: Any) -> Path | None:
@@ -211,6 +251,15 @@ def _connect(drive: Any, lines: Lines) -> bool:
         if drive.state == "connecting" and drive.source.now() > AWAY_S:
             return False
     return True
+
+
+def _say_differences(drive: Any, lines: Lines, arguments: argparse.Namespace) -> None:
+    """Where the user and the car say different things of model year and fuel, both are told."""
+    from coach.words.two_words import differences
+
+    if drive.core is not None:
+        for line in differences(vehicle_by(drive.core.car, arguments)[1]):
+            lines.say(line)
 
 
 def _coach(drive: Any, lines: Lines, arguments: argparse.Namespace) -> None:

@@ -6,8 +6,9 @@ from typing import Any
 
 from coach.cli.common import link_arguments, store_of
 from coach.cli.exits import COULD_NOT_TELL, DONE, NOT_READY
-from coach.cli.repair import change, choices, monitor_argument, odometer_km, say_unknown, sign_off, the_job
-from coach.cli.rules import rule_arguments
+from coach.cli.repair import change, choices, monitor_argument, odometer_km, said_arguments, say_unknown, the_job
+from coach.cli.rules import check_told, rule_arguments, tell, told_arguments
+from coach.cli.sign_off import sign_off
 from coach.cli.terminal import print_json, say
 
 
@@ -23,6 +24,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     new.add_argument("--note", default="", metavar="TEXT")
     new.add_argument("--odometer", type=float, metavar="N", help="kilometres, or miles with --us")
     monitor_argument(new)
+    told_arguments(new)
     new.set_defaults(command=_new)
     changed = actions.add_parser(
         "change",
@@ -35,6 +37,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     changed.add_argument("--note", metavar="TEXT")
     changed.add_argument("--odometer", type=float, metavar="N", help="kilometres, or miles with --us")
     monitor_argument(changed)
+    said_arguments(changed)
+    told_arguments(changed)
     changed.set_defaults(command=change)
     listed = actions.add_parser("list", help="every job")
     listed.add_argument("--json", action="store_true", help="the same as data")
@@ -46,6 +50,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     signed = actions.add_parser("sign-off", help="close a job")
     signed.add_argument("id", nargs="?", metavar="ID", help="the open one when left out")
     signed.add_argument("--note", default="", metavar="TEXT")
+    signed.add_argument("--anyway", action="store_true", help="close it although the repair is not confirmed")
     rule_arguments(signed)
     signed.set_defaults(command=sign_off)
     for parser in (new, changed, listed, shown, signed):
@@ -73,7 +78,9 @@ def _add_clear(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 def _new(arguments: argparse.Namespace) -> int:
     now, km = datetime.now().astimezone(), odometer_km(arguments)
     chosen = choices(arguments)
+    check_told(arguments)
     job = store_of(arguments).new(now, tuple(arguments.code), arguments.part, arguments.note, km, chosen=chosen)
+    tell(arguments, job)
     say(f"{job.record.id}: open. coach check reads the car into it; coach clear and coach drive go on with it.")
     say_unknown(job)
     return DONE
@@ -94,29 +101,36 @@ def _list(arguments: argparse.Namespace) -> int:
 
 
 def _show(arguments: argparse.Namespace) -> int:
+    from coach.jobs.errors import JobError
     from coach.session.confirm import look_at
+    from coach.session.kept_rule import kept_verdict, kept_words
     from coach.words.jobs import job_document, job_page
+    from coach.words.two_words import differences
     from coach.words.units import Units
+    from coach.words.verdicts import short_lines, verdict_document
 
     seen = look_at(the_job(arguments, arguments.id))
+    judged, on = None, datetime.now().date().isoformat()
+    told = kept_words(seen, on)
+    lines = differences(told) if told is not None else ()
+    try:
+        judged = kept_verdict(seen, on)
+        lines = short_lines(*judged) if judged is not None else lines
+    except JobError as error:
+        say(f"coach: {error}", aside=True)
     if arguments.json:
-        print_json(job_document(seen))
+        print_json(job_document(seen, verdict_document(*judged) if judged is not None else None))
     else:
-        print(job_page(seen, Units(arguments.us)))
+        print(job_page(seen, Units(arguments.us), lines))
     return _confirmed(seen)
 
 
 def _confirmed(seen: Any) -> int:
-    """0 when every repaired code is confirmed, 1 when one is not or came back, 3 when nothing can be said.
-
-    A recording that cannot be read may have held the code: then what is confirmed by the others is no 0.
-    """
+    """0 when every repaired code is confirmed, 1 when one is not or came back, 3 when nothing can be said."""
     states = {one.outcome for one in seen.confirmations}
     if not states or "cannot_say" in states:
         return COULD_NOT_TELL
-    if states == {"confirmed"}:
-        return COULD_NOT_TELL if seen.doubtful else DONE
-    return NOT_READY
+    return DONE if states == {"confirmed"} else NOT_READY
 
 
 # ---------------------------------------------------------------- clear

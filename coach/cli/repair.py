@@ -1,4 +1,4 @@
-"""What `coach job new`, `change` and `sign-off` do: what was repaired, by which monitor it is judged, the end."""
+"""What `coach job new` and `change` do: what was repaired, by which monitor it is judged, what the user says of it."""
 
 import argparse
 from datetime import datetime
@@ -6,7 +6,7 @@ from typing import Any
 
 from coach.cli.common import Mistakes, store_of
 from coach.cli.exits import DONE
-from coach.cli.rules import verdict_on
+from coach.cli.rules import check_told, tell
 from coach.cli.terminal import say
 
 
@@ -18,6 +18,24 @@ def monitor_argument(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="CODE=MONITOR",
         help="judge a maker's own code (P1135) by this monitor (oxygen_sensor_heater); may be repeated",
+    )
+
+
+def said_arguments(parser: argparse.ArgumentParser) -> None:
+    """What the user says of the car itself."""
+    parser.add_argument(
+        "--unit",
+        action="append",
+        default=[],
+        metavar="ADDRESS=WHAT",
+        help="a control unit was taken_out, replaced or reprogrammed (7E9=replaced); may be repeated",
+    )
+    parser.add_argument(
+        "--same-car",
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="this file of the job is of the same car although it tells no sign of it; may be repeated",
     )
 
 
@@ -46,10 +64,13 @@ def odometer_km(arguments: argparse.Namespace) -> float | None:
 
 def the_job(arguments: argparse.Namespace, named: str | None) -> Any:
     """The job that was named, else the open one. ValueError when there is none."""
+    from coach.session.ledger import keep_ledger
+
     store = store_of(arguments, make=False)
     job = store.named(named) if named else store.open_job()
     if job is None:
         raise Mistakes(("no job is open; coach job new opens one", *map(str, store.all()[1])))
+    keep_ledger(job)
     return job
 
 
@@ -58,11 +79,30 @@ def change(arguments: argparse.Namespace) -> int:
     job = the_job(arguments, arguments.id)
     if not job.is_open:
         raise ValueError(f"{job.record.id}: signed off {job.record.signed_off.when}; coach job new opens another")
-    km = odometer_km(arguments)
+    km, units, now = odometer_km(arguments), _units(arguments, job), datetime.now().astimezone()
+    check_told(arguments)
+    job.said_of(now, units, arguments.same_car)  # what cannot be is said before anything is changed
     job.repaired(tuple(arguments.code), arguments.part, arguments.note, km, choices(arguments))
+    job.say(now, units, arguments.same_car)
+    tell(arguments, job)
     say(f"{job.record.id}: changed.")
     say_unknown(job)
     return DONE
+
+
+def _units(arguments: argparse.Namespace, job: Any) -> dict[str, str]:
+    """What became of control units. ValueError for another form, or for one that never answered in this job."""
+    found = {}
+    for text in arguments.unit:
+        address, equals, became = text.partition("=")
+        if not (address and equals and became):
+            raise ValueError(f"--unit {text}: write it as ADDRESS=WHAT, such as 7E9=replaced")
+        found[address.strip().upper()] = became
+    known = {unit for one in job.ledger() if one.brought is not None for unit in one.brought.units}
+    strange = next((address for address in found if known and address not in known), None)
+    if strange is not None:
+        raise ValueError(f"--unit {strange}: none that answered in this job; there are {', '.join(sorted(known))}")
+    return found
 
 
 def say_unknown(job: Any) -> None:
@@ -75,40 +115,3 @@ def say_unknown(job: Any) -> None:
                 f"  {code} is in no table: whether its repair is confirmed cannot be said. If you know which monitor"
                 f" watches for it: coach job change --monitor {code}=MONITOR"
             )
-
-
-def sign_off(arguments: argparse.Namespace) -> int:
-    """Close the job with what can be said of the repair and, where a rule is named, with its verdict."""
-    from msgspec.structs import replace
-
-    from coach.jobs.records import SignOff
-    from coach.session.confirm import look_at
-    from coach.words.confirmation import outcome_words
-    from coach.words.reasons import OUTCOMES
-
-    job = the_job(arguments, arguments.id)
-    seen = look_at(job)
-    states = ", ".join(f"{one.code} {outcome_words(one)}" for one in seen.confirmations)
-    when = datetime.now().astimezone().isoformat(timespec="seconds")
-    done = SignOff(when, states, note=arguments.note, incomplete=_incomplete(seen))
-    if seen.latest is not None:
-        done = replace(done, read_at=seen.latest.read_at)
-    if arguments.rules:
-        if seen.latest is None or seen.evidence is None:
-            raise ValueError(f"{job.record.id}: nothing was read yet, so no rule can judge it")
-        judged = verdict_on(seen.latest.car, arguments, seen.evidence.findings)[0]
-        rule = judged.rule
-        done = replace(
-            done, rule=rule.id, verdict=OUTCOMES[judged.outcome], rule_dates=rule.source_date, rule_sure=rule.sure
-        )
-    job.sign_off(done)
-    said = ", ".join(part for part in (states, f"{done.verdict} by {done.rule}" if done.rule else "") if part)
-    say(f"{job.record.id}: signed off" + (f", {said}." if said else "."))
-    return DONE
-
-
-def _incomplete(seen: Any) -> tuple[str, ...] | None:
-    if seen.evidence is None or not seen.evidence.findings.supported:
-        return None
-    found: tuple[str, ...] = seen.evidence.findings.in_state("incomplete", continuous=True)
-    return found

@@ -8,7 +8,7 @@ from typing import Any
 from coach.cli import importing
 from coach.cli.common import store_of
 from coach.cli.exits import DONE
-from coach.cli.rules import rule_arguments
+from coach.cli.rules import check_told, rule_arguments, tell
 from coach.cli.terminal import say
 from coach.ordinary import is_there
 from coach.visible import json_text
@@ -96,10 +96,15 @@ def _job(arguments: argparse.Namespace) -> Any:
 
 def _made(arguments: argparse.Namespace, made: datetime) -> Any:
     from coach.session.filed import FileReport, JobReport, file_drive, file_job
+    from coach.session.ledger import keep_ledger
 
+    check_told(arguments)
     when = made.isoformat(timespec="minutes")
     if not _is_file(arguments):
-        seen, drives, hashes = file_job(_job(arguments), arguments.profile)
+        job = _job(arguments)
+        keep_ledger(job)
+        tell(arguments, job, keep=False)
+        seen, drives, hashes = file_job(job, arguments.profile)
         latest, told = seen.latest, seen.evidence
         judged = _judged(latest.car, arguments, told.findings) if latest is not None and told is not None else ()
         return JobReport(seen, when, judged, drives, hashes, arguments.vin)

@@ -57,7 +57,8 @@ def told(ended: Any) -> int:
         say(text)
     if ended.reached:
         return DONE
-    return NOT_READY if ended.lines and not ended.problem else COULD_NOT_TELL
+    sure = ended.lines and not ended.problem and not ended.doubtful
+    return NOT_READY if sure else COULD_NOT_TELL
 
 
 def _start(arguments: argparse.Namespace) -> int:

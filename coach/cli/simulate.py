@@ -15,6 +15,16 @@ PROTOCOLS = (
     *("j1850_pwm", "j1850_vpw", "iso_9141", "kwp_slow", "kwp_fast"),
     *("can_11_500", "can_29_500", "can_11_250", "can_29_250"),
 )
+CARS = "small, estate, hybrid, diesel, hatch, coupe, roadster, plug_in, van"
+FAULTS = (
+    "lazy_oxygen_sensor, leaking_filler_cap, stuck_open_thermostat, missing_thermostat, weak_battery, misfire, "
+    "open_sensor_heater, worn_catalyst, dead_air_pump, cracked_particle_filter, clogged_particle_filter, "
+    "worn_nox_catalyst, watered_exhaust_fluid"
+)
+CIRCUMSTANCES = (
+    "high_altitude, undamped_fuel_sender, just_refuelled, hot_winter_fuel, speed_holder, pto, frozen_exhaust_fluid, "
+    "sooty_filter, held_charge"
+)
 TICK_S = 0.02
 
 
@@ -26,8 +36,14 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         description="Serves a simulated car behind a simulated adapter and prints the port. Ctrl-C ends it.",
         epilog="example: coach simulate --car estate --delay-ms 80 --drive-schedule udds.csv",
     )
-    parser.add_argument("--car", default="small", metavar="NAME", help="small, estate, hybrid, diesel, hatch")
-    parser.add_argument("--fault", action="append", default=[], metavar="NAME", help="a fault; may be repeated")
+    parser.add_argument("--car", default="small", metavar="NAME", help=CARS)
+    parser.add_argument(
+        "--fault",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help=f"may be repeated; what is broken: {FAULTS}; or what nobody has to mend: {CIRCUMSTANCES}",
+    )
     parser.add_argument(
         "--stored", action="store_true", help="its faults were found: codes stored, MIL on, all complete"
     )
@@ -49,6 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.simulator.cars import make_car
     from coach.simulator.dialect import Dialect, Trouble
     from coach.simulator.driver import Cue, Driver, ScheduleDriver
+    from coach.simulator.faults import FAULTS as BROKEN
     from coach.simulator.port import SimulatedPort
 
     pace = checked_pace(arguments.pace)
@@ -59,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise ValueError("--delay-ms is between 0 and 5000")
     faults, stored = tuple(arguments.fault), arguments.stored or arguments.mended
     car = make_car(arguments.car, faults=faults, seed=arguments.seed, bus=arguments.protocol, cleared=not stored)
-    for fault in faults if arguments.mended else ():
+    for fault in BROKEN.keys() & set(faults) if arguments.mended else ():
         car.repair(fault)
     car.key_on()
     driver: Any = Driver(car, arguments.seed)

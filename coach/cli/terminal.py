@@ -87,4 +87,4 @@ def print_json(document: Any) -> None:
 def ask(question: str) -> str:
     """What somebody types behind a question. The question goes the way of everything printed: `input` has its own."""
     print(question, end="", flush=True)
-    return input()
+    return input("")

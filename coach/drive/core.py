@@ -17,34 +17,39 @@ from coach.car.arrivals import Arrival, Choice, ClockStep, LinkChange
 from coach.car.car import Car
 from coach.car.happenings import (
     ArrivedOutOfOrder,
+    CodeAppeared,
     CodesCleared,
+    CodeVanished,
     CycleBegan,
+    CycleUncertain,
     EngineRestarted,
     EngineStarted,
+    FindingDoubted,
+    FindingSettled,
     Happening,
+    MilChanged,
     MonitorChanged,
     TimeResumed,
 )
+from coach.car.known import known_from
+from coach.drive import climb
 from coach.drive.build import Built, build, build_needs, build_trackers
 from coach.drive.causes import CAUSES
+from coach.drive.clean import CleanCycles, CleanNow
 from coach.drive.facts import Facts
 from coach.drive.foot import Foot
 from coach.drive.gate_watch import GateWatch
 from coach.drive.gates import NEVER
-from coach.drive.happenings import (
-    PhaseDriven,
-    PhaseGivenUp,
-    PhaseSkipped,
-    PlanChanged,
-)
+from coach.drive.happenings import PhaseDriven, PhaseSkipped, PlanChanged
+from coach.drive.heard import SPECIAL
 from coach.drive.ladder import Ladder, ladders_for
 from coach.drive.late import Late
-from coach.drive.patience import Patience, may_come_about
+from coach.drive.patience import Patience
 from coach.drive.plan import Plan, make_plan
 from coach.drive.profile import Profile
 from coach.drive.situation import Parts
 from coach.drive.stop import StopWatch
-from coach.drive.target import Target
+from coach.drive.target import Standing, Target, standing
 from coach.drive.trackers import Tracker
 from coach.drive.wanted import Wanted
 
@@ -67,6 +72,7 @@ class Core:
     check_t: float = 0.0
     late: Late = field(default_factory=Late)
     target: Target = field(default_factory=Target)
+    clean: CleanCycles = field(default_factory=CleanCycles)
     planned: tuple[str, ...] | None = None
     planned_s: float = 0.0
     _planned_for: object = None
@@ -91,15 +97,23 @@ class Core:
             late=self.late.copy(),
             wanted=self.wanted.copy(),
             target=self.target.copy(),
+            clean=self.clean.copy(),
             _gate_watch=self._gate_watch.copy(),
         )
 
     def learn(self, known: Mapping[str, Any]) -> None:
-        """What the job knew before the drive: soak_s, soak_proof, fuel_before_pct, and `repaired`, the monitor of each
-        repaired code, which is driven for first. Other keys are left alone."""
+        """What was known before the drive: soak_s, soak_proof, fuel_before_pct; `repaired`, the monitor of each
+        repaired code, driven for first; `car`; `rule` and `clean_cycles`, what it is for. Others are left alone."""
+        if "car" in known:
+            self.car.remember(known_from(known["car"]))
         self.facts.learn(known)
         self.wanted.learn(known)
-        self.stop.repaired = self.wanted.repaired_codes
+        self.clean.learn(known)
+        self._watch_codes()
+
+    def _watch_codes(self) -> None:
+        """The codes whose return ends coaching: those of the job, and those this drive is to put out."""
+        self.stop.repaired = self.wanted.repaired_codes | frozenset(self.clean.codes if self.clean.chosen else ())
 
     # ------------------------------------------------------------ the one way in
 
@@ -119,7 +133,7 @@ class Core:
             self._interrupt()
         elif type(arrival) is Choice:
             self._choose(arrival, out)
-        if self.target.open:
+        if self.target.open and self.car.conclude() is not self.target.seen:
             self._judge_target(t, out)
         if not out:
             return ()
@@ -136,6 +150,8 @@ class Core:
         self._fall_due(self.now, out)
         if answered:
             self.car.end(out)
+        if self.target.open:
+            self._judge_target(self.now, out)
         self._react(out)
         return tuple(out)
 
@@ -157,6 +173,7 @@ class Core:
         self.car.interrupt()
         self.facts.interrupt()
         self.patience.interrupt()
+        self.clean.near.interrupt()
         for tracker in self.trackers.values():
             tracker.interrupt()
 
@@ -168,7 +185,7 @@ class Core:
             tracker.expire(t, due)
         for ladder in self.ladders.values():
             if ladder.wait_until_t is not None and t > ladder.wait_until_t:
-                self._waited(ladder, due)
+                climb.waited(self, ladder, due)
         due.sort(key=lambda happening: happening.t)
         out.extend(due)
         for tracker in self.trackers.values():
@@ -199,26 +216,6 @@ class Core:
             for phase in listeners.get(signal, ()):
                 self.trackers[phase].update(signal, self.car, foot, out)
 
-    def _on_speed(self, kmh: float, out: list[Happening]) -> None:
-        bridge_s = self.built.bridge_s
-        self.facts.on_speed(self.now, self.car.accelerator.released(self.now), bridge_s)
-        phase = self.planned[0] if self.planned else None
-        asked = self.built.phases[phase] if phase is not None else None
-        if asked is not None and not may_come_about(asked.regime, kmh, self.car.cycle.running):
-            asked = None
-        expected_s = asked.expected_s if asked is not None else 0.0
-        if self.patience.asked(self.now, phase if asked is not None else None, expected_s, bridge_s) and phase:
-            out.append(PhaseGivenUp(self.now, phase, round(self.patience.asked_s[phase], 3)))
-
-    def _on_coolant(self, coolant_c: float, out: list[Happening]) -> None:
-        self.stop.coolant(self.now, coolant_c, out)
-
-    def _on_voltage(self, volts: float, out: list[Happening]) -> None:
-        self.stop.voltage(self.car, volts, out)
-
-    def _on_purge(self, purge_pct: float, _out: list[Happening]) -> None:
-        self.facts.on_purge(self.now, purge_pct, self.built.slow_bridge_s)
-
     # ------------------------------------------------------------ what follows from what happened
 
     def _react(self, out: list[Happening]) -> None:
@@ -226,13 +223,16 @@ class Core:
         cause: Happening | None = None
         for happening in out:  # grows while it is walked
             kind = type(happening)
+            self.clean.happened(happening, self.wanted, self.stop.ready)
             reaction = REACTIONS.get(kind)
             if reaction is not None:
                 reaction(self, happening, out)
             if kind in CAUSES:
                 cause = happening
             self.stop.happened(happening, self.car.cycle.running is True, out)
-        if not self.stop._ready and self.car.ecus:
+        if self.clean.chosen:
+            self.judge_cycle(out)
+        if not self.stop.ready and self.car.ecus:
             self._codes_known()
         if cause is not None:
             self._replan(cause, out)
@@ -250,6 +250,7 @@ class Core:
             ladder.key_off = False
         for tracker in self.trackers.values():
             tracker.new_cycle(happening.t, out)
+        climb.once_more(self)
         self._judge_all(happening, out)
 
     def _judge_all(self, _why: Happening | Choice, out: list[Happening]) -> None:
@@ -257,20 +258,14 @@ class Core:
             tracker.gate.judge(self.car, self.facts, out)
 
     def _on_driven(self, happening: Happening, _out: list[Happening]) -> None:
-        assert isinstance(happening, PhaseDriven)
-        self.patience.progress(happening.phase)
-        for monitor, ladder in self.ladders.items():
-            if self.car.reported.monitors.get(monitor) in (None, "incomplete"):
-                ladder.driven(happening.phase, happening.t, self.built.wait_s)
+        climb.phase_driven(self, happening)
 
     def _on_monitor(self, happening: Happening, out: list[Happening]) -> None:
-        assert isinstance(happening, MonitorChanged)
-        ladder = self.ladders.get(happening.monitor)
-        self.bit_moved = self.bit_moved or (happening.before, happening.after) == ("incomplete", "complete")
-        if ladder is not None and happening.after == "complete":
-            ladder.wait_until_t = None
-        elif ladder is not None and ladder.wait_until_t == NEVER:  # driven before anybody could see the bit
-            ladder.wait_until_t = happening.t + self.built.wait_s
+        climb.monitor_changed(self, happening)
+        self._judge_target(happening.t, out)
+
+    def _on_finding(self, happening: Happening, out: list[Happening]) -> None:
+        self._watch_codes()
         self._judge_target(happening.t, out)
 
     def _on_cleared(self, happening: Happening, out: list[Happening]) -> None:
@@ -281,33 +276,18 @@ class Core:
             tracker.cleared(happening.t, out)
         self._planned_for = None
 
-    def _waited(self, ladder: Ladder, out: list[Happening]) -> None:
-        t = ladder.wait_until_t or self.now
-        if self.car.reported.monitors.get(ladder.need.monitor) is None:
-            ladder.wait_until_t = NEVER  # nothing says whether the car has confirmed
-            return
-        if not self.bit_moved:
-            self._unseen(ladder, t, out)
-            return
-        for phase in ladder.waited(t, self.built.repeats_max, out):
-            self.trackers[phase].again()
-
-    def _unseen(self, ladder: Ladder, t: float, out: list[Happening]) -> None:
-        """The car has shown no bit at all on this drive: the rest first, then the key off and on, before any repeat."""
-        if self.plan().drive:
-            ladder.wait_until_t = t + self.built.wait_s
-        else:
-            ladder.show_at_key_off(t, out)
-
     def _choose(self, choice: Choice, out: list[Happening]) -> None:
         made: Mapping[str, Any] = choice.choice
         if not made:
             return
         self.facts.answered(made.get("answer"))
-        before = self.wanted.target
+        before = (self.wanted.target, self.wanted.rule, self.clean.chosen)
         skipped = self.wanted.choose(made, self.trackers)
-        if self.wanted.target != before:
+        self.clean.choose(made)
+        if (self.wanted.target, self.wanted.rule, self.clean.chosen) != before:
             self.target.chosen()
+            self._watch_codes()
+            climb.once_more(self)
         if skipped is not None:
             out.append(PhaseSkipped(choice.t, skipped))
         self._judge_all(choice, out)
@@ -321,21 +301,43 @@ class Core:
 
     @property
     def target_reached(self) -> bool:
-        """Whether every monitor of the target is complete, by the car's certain word."""
-        return self.target.reached
+        """Whether every monitor of the target is complete, and nothing else stands against it, for certain."""
+        return self.standing().reached
+
+    def standing(self) -> Standing:
+        """What stands between this drive and its target now."""
+        states, another = self.monitor_states(), "another_car" in self.stop.told
+        target = self.target_monitors(states)
+        return standing(self.car, target, states, self.wanted.rule, another, may_be_empty=self.clean.chosen)
 
     def _judge_target(self, t: float, out: list[Happening]) -> None:
-        states = self.monitor_states()
-        reached = self.target.judge(t, self.target_monitors(states), states)
-        if reached is not None:
-            out.append(reached)
+        self.target.seen = self.car.conclude()
+        told = self.target.judge(t, self.standing())
+        if told is not None:
+            out.append(told)
+
+    def judge_cycle(self, out: list[Happening]) -> None:
+        """Tell it, once, when all is driven that a cycle without the fault asks for; no silence waits for a witness."""
+        if self.car.cycle.tell_t is not None:
+            return
+        told = self.clean.tell(self.now, self.clean_now())
+        if told is not None:
+            out.append(told)
+
+    def clean_now(self) -> CleanNow:
+        """This driving cycle as one without the fault."""
+        return self.clean.now(self.car, self.wanted, self.ladders)
 
     def target_monitors(self, states: Mapping[str, str | None]) -> tuple[str, ...]:
-        """The monitors this drive is for, as `Wanted.monitors` has them."""
+        """The monitors this drive is for, as `Wanted.monitors` has them; of the codes, where it is to put them out."""
+        if self.clean.chosen:
+            own = {self.wanted.of_code(code) for code in self.clean.codes}
+            return tuple(m for m in states if m in own and states[m] != "unsupported")
         return self.wanted.monitors(states, self.ladders)
 
     def _parts(self) -> Parts:
-        return Parts(self.built, self.car, self.trackers, self.ladders, self.stop, self.patience, self.wanted)
+        built, car, trackers, ladders = self.built, self.car, self.trackers, self.ladders
+        return Parts(built, car, trackers, ladders, self.stop, self.patience, self.wanted, self.clean)
 
     def plan(self) -> Plan:
         """The plan as things stand now."""
@@ -357,21 +359,19 @@ class Core:
         out.append(PlanChanged(t, plan.phases, self.planned_s, before, cause))
 
 
-SPECIAL = {
-    "speed_kmh": Core._on_speed,
-    "coolant_c": Core._on_coolant,
-    "module_v": Core._on_voltage,
-    "purge_pct": Core._on_purge,
-}
-"""Signals the core itself listens to."""
-
 REACTIONS = {
     CycleBegan: Core._on_cycle,
+    CycleUncertain: Core._judge_all,
     EngineStarted: Core._judge_all,
     EngineRestarted: Core._judge_all,
     PhaseDriven: Core._on_driven,
     MonitorChanged: Core._on_monitor,
     CodesCleared: Core._on_cleared,
+    MilChanged: Core._on_finding,
+    CodeAppeared: Core._on_finding,
+    CodeVanished: Core._on_finding,
+    FindingDoubted: Core._on_finding,
+    FindingSettled: Core._on_finding,
 }
 """What follows from which happening."""
 

@@ -33,7 +33,16 @@ def before_parking(core: Core, plan: Plan) -> Failed | None:
 
 def drives_on(core: Core, plan: Plan) -> bool:
     """Whether an easy drive still brings something though no phase is asked for."""
-    return bool(plan.waiting) or before_parking(core, plan) is not None
+    return bool(plan.waiting) or before_parking(core, plan) is not None or _cycle_goes_on(core)
+
+
+def _cycle_goes_on(core: Core) -> bool:
+    """A driving cycle without the fault still lacks the pattern, or the stretch near the freeze frame."""
+    if not core.clean.chosen:
+        return False
+    now = core.clean_now()
+    lacking = now.pattern is False or (now.near is not None and not now.near.full)
+    return bool(now.codes) and lacking and not now.returned and not now.to_run
 
 
 def in_told_order(core: Core, plan: Plan) -> tuple[str, ...]:

@@ -31,7 +31,11 @@ class Rule:
     later: bool
     signals: tuple[str, ...]
     timed: bool
-    measure: Callable[[Car, Facts], float | None]
+    measure: "Measure"
+
+    def fails(self, value: float) -> bool:
+        """Whether a value lies outside the limits."""
+        return (self.low is not None and value < self.low) or (self.high is not None and value > self.high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +86,13 @@ class Gate:
         failed: list[Failed] = []
         unwatched = list(self.advice)
         for rule in self.rules:
-            value = rule.measure(car, facts)
-            if value is None:
+            found = rule.measure(car, facts)
+            values = found if isinstance(found, tuple) else (found,)
+            judged = {None if value is None else rule.fails(value) for value in values}
+            if judged == {True}:
+                failed.append(Failed(rule.id, values[0], rule.low, rule.high, rule.later))
+            elif judged != {False}:
                 unwatched.append(rule.id)
-            elif (rule.low is not None and value < rule.low) or (rule.high is not None and value > rule.high):
-                failed.append(Failed(rule.id, value, rule.low, rule.high, rule.later))
         before, self.failed, self.unwatched = self.failed, tuple(failed), tuple(unwatched)
         self.open = not failed
         self.next_t = car.now + RECHECK_S if self._moves_with_time() else NEVER
@@ -112,7 +118,10 @@ class Gate:
 
 # ---------------------------------------------------------------- what each condition looks at
 
-Measure = Callable[[Car, Facts], float | None]
+Measured = float | tuple[float | None, ...] | None
+"""A value, or several where the driving cycle may have begun at several moments: only what all say is said."""
+Measure = Callable[[Car, Facts], Measured]
+Value = Callable[[Car, Facts], float | None]
 Signals = tuple[str, ...]
 COLD_C = 4.0  # coolant within 4 °C of intake at the start "looks cold": Volkswagen service information, Passat, 2012
 
@@ -120,37 +129,40 @@ COLD_C = 4.0  # coolant within 4 °C of intake at the start "looks cold": Volksw
 WARM_C = 50.0  # our judgement: an engine first seen this warm was not started cold within the minute before
 
 
-def _start(car: Car) -> Start | None:
-    """The start of this cycle; before any start, with the engine seen standing, what a start now would be."""
-    if car.cycle.start is not None or car.cycle.running is not False:
-        return car.cycle.start
-    told = car.values.get
-    return Start(car.now, True, told("coolant_c"), told("intake_c"), told("ambient_c"))
+def _of_starts(of: Callable[[Car, Start], float | None], a_start_now: bool = True) -> Measure:
+    """The value by every start that may be the one of this cycle; before any, by what a start now would be."""
 
-
-def _start_coolant(_signals: Signals) -> Measure:
-    """A start nobody saw has no coolant of its own, but an engine first seen warm was surely not cold."""
-
-    def measure(car: Car, _facts: Facts) -> float | None:
-        start = _start(car)
-        if start is None or start.coolant_c is None:
-            return None
-        return start.coolant_c if start.seen or start.coolant_c > WARM_C else None
+    def measure(car: Car, _facts: Facts) -> Measured:
+        starts = car.cycle.starts()
+        if a_start_now and starts == (None,) and car.cycle.running is False:
+            told = car.values.get
+            starts = (Start(car.now, True, told("coolant_c"), told("intake_c"), told("ambient_c")),)
+        values = tuple(dict.fromkeys(None if start is None else of(car, start) for start in starts))
+        return values[0] if len(values) == 1 else values
 
     return measure
 
 
+def _coolant_then(_car: Car, start: Start) -> float | None:
+    """A start nobody saw has no coolant of its own, but an engine first seen warm was surely not cold."""
+    known = start.coolant_c is not None and (start.seen or start.coolant_c > WARM_C)
+    return start.coolant_c if known else None
+
+
+def _start_coolant(_signals: Signals) -> Measure:
+    return _of_starts(_coolant_then)
+
+
 def _over_intake(sign: float) -> Callable[[Signals], Measure]:
-    def measure(car: Car, _facts: Facts) -> float | None:
-        start = _start(car)
-        if start is None or not start.seen or start.coolant_c is None or start.intake_c is None:
+    def over(_car: Car, start: Start) -> float | None:
+        if not start.seen or start.coolant_c is None or start.intake_c is None:
             return None
         return sign * (start.coolant_c - start.intake_c)
 
-    return lambda _signals: measure
+    return lambda _signals: _of_starts(over)
 
 
-def _first(signals: Signals) -> Measure:
+def _first(signals: Signals) -> Value:
     """The best of these signals that the car offers."""
 
     def measure(car: Car, _facts: Facts) -> float | None:
@@ -163,26 +175,28 @@ def _ambient(signals: Signals) -> Measure:
     """The intake air stands for the ambient air at a cold start only, before the engine heats it."""
     told = _first(tuple(signal for signal in signals if signal != "intake_c"))
 
-    def measure(car: Car, facts: Facts) -> float | None:
-        value = told(car, facts)
-        start = car.cycle.start
-        if value is not None or "intake_c" not in signals:
-            return value
-        if start is None or not start.seen or start.intake_c is None or start.coolant_c is None:
+    def intake(_car: Car, start: Start) -> float | None:
+        if not start.seen or start.intake_c is None or start.coolant_c is None:
             return None
         return start.intake_c if abs(start.coolant_c - start.intake_c) <= COLD_C else None
+
+    by_intake = _of_starts(intake, a_start_now=False)
+
+    def measure(car: Car, facts: Facts) -> Measured:
+        value = told(car, facts)
+        return by_intake(car, facts) if value is None and "intake_c" in signals else value
 
     return measure
 
 
 def _ambient_change(_signals: Signals) -> Measure:
-    def measure(car: Car, _facts: Facts) -> float | None:
-        start, now = car.cycle.start, car.values.get("ambient_c")
-        if start is None or not start.seen or start.ambient_c is None or now is None:
+    def change(car: Car, start: Start) -> float | None:
+        now = car.values.get("ambient_c")
+        if not start.seen or start.ambient_c is None or now is None:
             return None
         return abs(now - start.ambient_c)
 
-    return measure
+    return _of_starts(change, a_start_now=False)
 
 
 def _closed_loop(signals: Signals) -> Measure:

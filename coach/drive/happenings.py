@@ -137,15 +137,37 @@ class PlanChanged(Happening, frozen=True):
 
 
 class TargetReached(Happening, frozen=True):
-    """Every monitor of the target is complete, by what the car itself said."""
+    """Every monitor of the target is complete, by what the car itself said, and nothing else stands against it."""
 
     monitors: tuple[str, ...]
 
 
-class CoachingEnded(Happening, frozen=True):
-    """Ease off and stop where it is safe.
+class TargetBarred(Happening, frozen=True):
+    """Every monitor of the target is complete, and it is not reached: `by` names what stands against it.
 
-    `reason` is misfire_code, fuel_code, repaired_code, mil_on, coolant_hot or voltage_low.
+    Ids of `coach.drive.target.BARS`; `codes`: those that stand.
+    """
+
+    monitors: tuple[str, ...]
+    by: tuple[str, ...]
+    codes: tuple[str, ...]
+
+
+class CleanCycleDriven(Happening, frozen=True):
+    """All that a driving cycle without the fault asks for is driven: the `number`th of `wanted`, to put `codes` out.
+
+    It counts once the key was off and none of the codes is pending.
+    """
+
+    codes: tuple[str, ...]
+    number: int
+    wanted: int
+
+
+class CoachingEnded(Happening, frozen=True):
+    """Nothing more is asked of the driver: ease off and stop where it is safe; another car is driven as one likes.
+
+    `reason` is misfire_code, fuel_code, repaired_code, mil_on, coolant_hot, voltage_low or another_car.
     """
 
     reason: str

@@ -8,8 +8,8 @@ from typing import ClassVar
 
 from coach.car.accelerator import RANK
 from coach.car.car import Car
-from coach.car.denominator import IDLE_KMH
 from coach.car.happenings import Happening
+from coach.car.totals import IDLE_KMH
 from coach.drive.foot import Foot
 from coach.drive.happenings import RepeatCounted, RepeatRejected
 from coach.drive.limits import DecelerationLimits, LoadStepLimits, TownLimits

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from coach.car.car import Car
 from coach.drive.build import Built
+from coach.drive.clean import CleanCycles
 from coach.drive.ladder import Ladder
 from coach.drive.patience import Patience
 from coach.drive.plan import Situation, regime_at
@@ -25,11 +26,15 @@ class Parts:
     stop: StopWatch
     patience: Patience
     wanted: Wanted
+    clean: CleanCycles
 
     def situation(self, now: float) -> Situation:
         """The drive as the plan has to see it at `now` seconds."""
         states = self.car.last_word()
         target = self.wanted.monitors(states, self.ladders)
+        if self.clean.chosen:
+            states = self.clean.states(states, self.wanted, self.ladders)
+            target = self.clean.monitors(self.wanted, self.ladders)
         return Situation(
             self.trackers,
             self.built.phases,
@@ -57,4 +62,5 @@ class Parts:
             self.stop.came,
             self.wanted.target,
             self.wanted.speed_max_kmh,
+            (self.clean.chosen, self.clean.codes, self.clean.watch.ran, self.clean.driven),
         )

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import ClassVar, NamedTuple
 
 from coach.car.car import Car
-from coach.car.denominator import IDLE_KMH
 from coach.car.happenings import Happening
+from coach.car.totals import IDLE_KMH
 from coach.drive.foot import Foot
 from coach.drive.gates import Gate
 from coach.drive.happenings import PartFilled, PhaseDriven, WarmUpSlow
@@ -268,6 +268,8 @@ class WarmUp(Tracker):
         t, start = car.now, car.cycle.start
         if self.began is None:
             self.began = (t, coolant_c)
+        if start is None and car.cycle.running is not None:
+            return  # behind a silence, before an engine speed was heard
         running_s = t - start.t - car.cycle.stop_s if start is not None else t - self.began[0]
         if coolant_c >= self.limits.until_c:
             self.full(t, running_s, out)

@@ -11,7 +11,7 @@ from functools import lru_cache
 from msgspec import Struct
 
 from coach.car.arrivals import Answer, Arrival, Failure, Outcome, Request, Unparsed
-from coach.j1979.services import NEGATIVE_CODES, RESPONSE_PENDING, SERVICES
+from coach.j1979.services import ANSWERED, NEGATIVE_CODES, RESPONSE_PENDING, WITH_ITEM
 from coach.transport.assembly import Messages
 
 REQUESTS_11 = {0x7DF: "", **{0x7E0 + i: f"{0x7E8 + i:03X}" for i in range(8)}}
@@ -30,7 +30,7 @@ ECHO_S = 0.01  # our judgement: the same request again so soon, before any reply
 REMEMBERED = 8  # our judgement: requests that may still be answered
 FINDINGS_ASKED = frozenset({"0101", "03", "07", "0A"})
 """Questions whose answer speaks for the whole car only when every control unit was asked."""
-_WITH_ITEM = frozenset({0x01, 0x02, 0x06, 0x09})
+_PENDING = bytes([RESPONSE_PENDING])
 
 
 @dataclass(slots=True)
@@ -54,10 +54,11 @@ class DialogueReport:
 
 
 class _Asked(Struct, gc=False):
-    """A question and what came of it so far. `to`: the ECU asked, empty for all."""
+    """A question and what came of it so far. `to`: the ECU asked, empty for all; `until_t`: it may be answered."""
 
     id: int
     t: float
+    until_t: float
     to: str
     service: int
     raw: bytes
@@ -73,10 +74,10 @@ class _Asked(Struct, gc=False):
 def _read(data: bytes) -> tuple[bytes, str, bytes] | None:
     """The request in a single frame, its text, and the PIDs or items it asks for, empty for a service without."""
     length = data[0]
-    if not 1 <= length < min(8, len(data)) or data[1] not in SERVICES:
+    if not 1 <= length < min(8, len(data)) or data[1] not in ANSWERED:
         return None
     raw = data[1 : 1 + length]
-    items = (raw[1::2] if raw[0] == 0x02 else raw[1:]) if raw[0] in _WITH_ITEM else b""
+    items = (raw[1::2] if raw[0] == 0x02 else raw[1:]) if raw[0] in WITH_ITEM else b""
     return raw, raw.hex().upper(), items
 
 
@@ -144,7 +145,7 @@ class Dialogue:
         if self._foreign:
             self._foreign = {ecu for ecu in self._foreign if to and ecu != to}
         self._last_id += 1
-        self._last = asked = _Asked(self._last_id, t, to, raw[0], raw, items)
+        self._last = asked = _Asked(self._last_id, t, t + ANSWER_S, to, raw[0], raw, items)
         self._asked.append(asked)
         self._open.append(asked)
         self.report.requests += 1
@@ -232,8 +233,10 @@ class Dialogue:
 
     @staticmethod
     def _is_foreign(payload: bytes) -> bool:
-        service = payload[1] if payload[0] == 0x7F and len(payload) > 1 else payload[0] - 0x40
-        return service not in SERVICES
+        if payload == b"\x7f":
+            return False  # a refusal of nobody knows what
+        service = payload[1] if payload[0] == 0x7F else payload[0] - 0x40
+        return service not in ANSWERED
 
     def _match(self, t: float, ecu: str, payload: bytes) -> _Asked | None:
         """The latest question this reply can belong to."""
@@ -241,7 +244,7 @@ class Dialogue:
         item = payload[1] if len(payload) > 1 else -1
         service = item if first == 0x7F else first - 0x40
         for asked in reversed(self._asked):
-            if asked.service != service or (asked.to and asked.to != ecu) or t - asked.t > ANSWER_S:
+            if asked.service != service or (asked.to and asked.to != ecu) or t > asked.until_t:
                 continue
             if first == 0x7F or not asked.items or (item >= 0 and item in asked.items):
                 return asked
@@ -252,6 +255,8 @@ class Dialogue:
         if asked is None:
             report.unasked += 1
         else:
+            if payload[0] == 0x7F and payload[2:] == _PENDING:
+                asked.pending, asked.until_t = True, t + ANSWER_S
             if (ecu, payload) in asked.seen:
                 report.repeated += 1
                 return
@@ -266,10 +271,9 @@ class Dialogue:
         out.append(Answer(t, asked.id if asked is not None else None, ecu, payload))
 
     def _refused(self, asked: _Asked, ecu: str, payload: bytes) -> None:
-        code = payload[2] if len(payload) > 2 else 0
-        if code == RESPONSE_PENDING:
-            asked.pending = True
+        if payload[2:] == _PENDING:
             return
+        code = payload[2] if len(payload) > 2 else 0
         self.report.refusals += 1
         asked.refused += (f"{ecu} 7F {code:02X} {NEGATIVE_CODES.get(code, 'unlisted code')}",)
 

@@ -9,14 +9,14 @@ from coach.importer.dialogue import REPLIES, REQUESTS
 from coach.importer.infer import frame_text
 from coach.importer.mend import Numbered
 from coach.importer.scan import Piece, is_request
-from coach.j1979.services import SERVICES
-from coach.transport.frames import BROKEN, SILENCE
+from coach.j1979.services import ANSWERED, CLEAR_OF_OTHERS
+from coach.transport.words import BROKEN, SILENCE
 
 Kind = Literal["asked", "command", "other", "orphan"]
 
 MOST_LINES = 2000  # three control units with the longest message there is, 4,095 bytes (ISO 15765-2)
 MOST_SENTENCES = 100  # our judgement: the first are told, the others counted
-_COMMAND = re.compile(r"^(?:AT|ST)[A-Z@][A-Z0-9 @/.]{0,30}$")
+_COMMAND = re.compile(r"^(?:(?:AT|ST)[A-Z@][A-Z0-9 @/.]{0,30}|AT (?:@\d|[A-Z]{1,6}\d?)(?: [0-9A-FX]{1,8})*)$")
 _MONITOR = re.compile(r"^AT(?:MA|MR|MT|MP)")
 _COUNTED = re.compile(r"^0(?:3|4|7|A) ?[1-9A-F]$", re.IGNORECASE)
 _HEX = re.compile(r"^[0-9A-F]{2,}$")
@@ -34,7 +34,7 @@ _REQUEST_IDS = {f"{number:X}": number for number in REQUESTS}
 class Exchange:
     """A question (hex, service first) and what followed it; `t` and `heard_t` in the transcript's own seconds.
 
-    `framed`: the question stands there as the frame it was on the bus.
+    `framed`: the question stands there as the frame it was on the bus; `to`: the control unit that frame reaches alone.
     """
 
     kind: Kind
@@ -44,6 +44,7 @@ class Exchange:
     heard_t: float | None
     lines: list[Numbered] = field(default_factory=list)
     framed: bool = False
+    to: str | None = None
 
 
 class Exchanges:
@@ -91,13 +92,13 @@ class Exchanges:
                 return None  # its echo
             return self._begin("command", piece.text.upper().replace(" ", ""), piece)
         by_frame = _asked_by_frame(piece.text) if self._expects_frames(piece) else None
-        asked = by_frame or is_request(piece.text) or _with_count(piece)
+        asked = by_frame[0] if by_frame else is_request(piece.text) or _with_count(piece) or _typed_clear(piece)
         if asked is not None and self._is_echo(asked, piece):
             return None
         if asked is not None and piece.way != "in":
             done = self._begin("asked", asked, piece)
-            if self._now is not None:
-                self._now.framed = by_frame is not None
+            if self._now is not None and by_frame is not None:
+                self._now.framed, self._now.to = True, by_frame[1]
             return done
         if _is_question_of_others(piece):
             return self._begin("other", piece.text, piece)
@@ -168,18 +169,28 @@ def is_prose(text: str) -> bool:
 
 def _with_count(piece: Piece) -> str | None:
     """A service alone with the number of awaited replies, as "031"; without a prompt it is the length of a reply."""
-    typed = piece.way == "out" or (piece.prompt and piece.way == "")
-    return piece.text[:2].upper() if typed and _COUNTED.match(piece.text) else None
+    return piece.text[:2].upper() if _is_typed(piece) and _COUNTED.match(piece.text) else None
 
 
-def _asked_by_frame(text: str) -> str | None:
-    """The request in a line that shows the request's own frame, with the identifier of one."""
+def _typed_clear(piece: Piece) -> str | None:
+    """The clear of other programs; its group has two or three bytes (ISO 14230-3, ISO 14229, from memory)."""
+    bare = piece.text.replace(" ", "").upper()
+    clear = _is_typed(piece) and len(bare) in (6, 8) and bare.startswith(f"{CLEAR_OF_OTHERS:02X}") and _HEX.match(bare)
+    return bare if clear else None
+
+
+def _is_typed(piece: Piece) -> bool:
+    return piece.way == "out" or (piece.prompt and piece.way == "")
+
+
+def _asked_by_frame(text: str) -> tuple[str, str | None] | None:
+    """The request in a line that shows the request's own frame, and the one control unit its identifier reaches."""
     bare = frame_text(text)
     for width in (3, 8):
         if bare[:width] in _REQUEST_IDS and _HEX.match(bare[width:]) and len(bare[width:]) % 2 == 0:
             data = bytes.fromhex(bare[width:])
-            if 1 <= data[0] < min(8, len(data)) and data[1] in SERVICES:
-                return data[1 : 1 + data[0]].hex().upper()
+            if 1 <= data[0] < min(8, len(data)) and data[1] in ANSWERED:
+                return data[1 : 1 + data[0]].hex().upper(), REQUESTS[_REQUEST_IDS[bare[:width]]] or None
     return None
 
 
@@ -195,11 +206,10 @@ def _is_other_traffic(text: str) -> bool:
 def _is_question_of_others(piece: Piece) -> bool:
     """Something was asked that is no request of the standard."""
     bare = piece.text.replace(" ", "").upper()
-    typed = piece.way == "out" or (piece.prompt and piece.way == "")
-    return typed and bool(_HEX.match(bare)) and bare[:2] not in _REPLY_STARTS
+    return _is_typed(piece) and bool(_HEX.match(bare)) and bare[:2] not in _REPLY_STARTS
 
 
-_REPLY_STARTS = frozenset({"7F", "7E", "48", *(f"{0x40 + service:02X}" for service in SERVICES)})
+_REPLY_STARTS = frozenset({"7F", "7E", "48", *(f"{0x40 + service:02X}" for service in ANSWERED)})
 
 
 def inline_reply(upper: str) -> tuple[str, str] | None:
@@ -211,7 +221,7 @@ def inline_reply(upper: str) -> tuple[str, str] | None:
     if not _HEX.match(bare) or len(bare) % 2 or len(bare) < 6:
         return None
     raw = bytes.fromhex(bare)
-    if raw[0] not in SERVICES:
+    if raw[0] not in ANSWERED:
         return None
     awaited = bytes([raw[0] + 0x40])
     for count in range(1, min(8, len(raw) - 1)):

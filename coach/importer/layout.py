@@ -7,6 +7,7 @@ brings nothing at all.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import median
 
 from coach.importer.columns import Column
 
@@ -18,6 +19,7 @@ HELD_CHANGES = 5  # our judgement: a slow recorder has changed no more often wit
 HELD_SHARE = 0.6  # our judgement: even the liveliest channel repeats itself this often only when it is carried forward
 ALIVE_CYCLES = 2.0  # our judgement: refresh cycles without any change after which nothing is taken as refreshed
 FROZEN_S = 5.0  # our judgement: a running engine never repeats every channel exactly for so long
+FROZEN_CYCLES = 2.0  # our judgement: nor twice in a row when each channel is asked only now and then
 MOST_WAITING = 1000  # our judgement: no recorder writes two hundred rows a second
 LIVELY = frozenset({"rpm", "maf_gps", "load_pct", "map_kpa"})
 """Signals that hardly ever repeat exactly while the engine runs."""
@@ -71,7 +73,7 @@ def judge(rows: Sequence[Row], columns: Sequence[Column]) -> Layout:
         return Layout()
     begin = _turn(rows, columns)
     if begin is not None:
-        return Layout("turns", begin)
+        return Layout("turns", begin, median(later[1] - earlier[1] for earlier, later in pairwise(rows)) * len(columns))
     refresh_s = _refresh(rows, columns)
     return Layout() if refresh_s is None else Layout("held", 0, refresh_s)
 
@@ -169,10 +171,14 @@ class Held:
 
 
 class Frozen:
-    """Lets rows pass until every channel has repeated itself too long with the engine running; those are dropped."""
+    """Lets rows pass until every channel has repeated itself too long with the engine running; those are dropped.
 
-    def __init__(self, columns: tuple[Column, ...]) -> None:
+    `refresh_s`: how long it takes until every channel was asked; a recorder that takes long is slow, not frozen.
+    """
+
+    def __init__(self, columns: tuple[Column, ...], refresh_s: float = 0.0) -> None:
         self._columns = columns
+        self._frozen_s = max(FROZEN_S, FROZEN_CYCLES * refresh_s)
         running = [column for column in columns if column.signal == "rpm"]
         self._running = running or [column for column in columns if column.signal == "speed_kmh"]
         lively = any(column.signal in LIVELY for column in columns)
@@ -189,7 +195,7 @@ class Frozen:
         frozen = False
         for row in rows:
             if before is not None and self._same(row[2], before[2]):
-                frozen = frozen or row[1] - before[1] > FROZEN_S or len(waiting) >= MOST_WAITING
+                frozen = frozen or row[1] - before[1] > self._frozen_s or len(waiting) >= MOST_WAITING
                 if frozen:
                     waiting.clear()
                 else:

@@ -11,7 +11,9 @@ _STARTS = ("BUSINIT:", "SEARCHING", "NODATA", "UNABLETOCONNECT", "CANERROR", "BU
 _OPEN_WORD = re.compile(r"^(BUSINIT:?|SEARCHING)\.*(?:O|E|ER|ERR|ERRO)?$")
 _PART_OF_WORD = re.compile(r"^(BUSINIT:?|SEARCHING)\.*(?:OK?|E|ER|ERR|ERROR?)?$")
 _GOES_ON = re.compile(r"^\.*(OK|ERROR)?$")
-_WITH_REST = re.compile(r"^((?:SEARCHING|BUS ?INIT:?)[ .:]*(?:OK)?)\s*([0-9A-F].*|NO DATA|UNABLE.*)$", re.IGNORECASE)
+_WITH_REST = re.compile(
+    r"^((?:SEARCHING|BUS ?INIT:?)[ .:]*(?:OK)?|\.[ .]*(?:OK)?|OK)\s*([0-9A-F].*|NO DATA|UNABLE.*)$", re.IGNORECASE
+)
 _OK = re.compile(r"^(BUSINIT:?|SEARCHING)\.*(?:OK)?$")
 _HEX = re.compile(r"^[0-9A-F]+$")
 MOST_PIECES = 6  # our judgement: a line of 26 characters is not cut more often

@@ -12,7 +12,7 @@ from coach.importer.scan import Piece, Scanner, is_request
 from coach.importer.stamps import Stamps
 from coach.importer.text import cells_of, encoding_of
 from coach.importer.times import is_time
-from coach.transport.frames import BROKEN, SILENCE
+from coach.transport.words import BROKEN, SILENCE
 
 Kind = Literal[
     "journal",

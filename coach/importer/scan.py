@@ -11,7 +11,8 @@ from typing import Literal
 from msgspec import Struct
 
 from coach.importer.stamps import Stamps, as_seen
-from coach.transport.frames import BROKEN, SILENCE
+from coach.j1979.services import ANSWERED, CLEAR_OF_OTHERS
+from coach.transport.words import BROKEN, SILENCE
 
 Way = Literal["", "out", "in"]
 
@@ -200,9 +201,8 @@ def _directed(text: str) -> tuple[Way, str]:
     return "", text
 
 
-_LENGTHS = {0x01: range(2, 8), 0x02: range(2, 8), 0x06: range(2, 8), 0x09: range(2, 3)}
+_LENGTHS = {0x01: range(2, 8), 0x02: range(2, 8), 0x06: range(2, 8), 0x09: range(2, 3), CLEAR_OF_OTHERS: range(3, 5)}
 _ALONE = range(1, 2)
-_SERVICES = frozenset({0x01, 0x02, 0x03, 0x04, 0x06, 0x07, 0x09, 0x0A})
 
 
 def is_request(text: str) -> str | None:
@@ -215,8 +215,10 @@ def is_request(text: str) -> str | None:
         if len(bare) == 2:
             return None  # three digits are the length of a longer reply
     raw = bytes.fromhex(bare)
-    if raw[0] not in _SERVICES or len(raw) not in _LENGTHS.get(raw[0], _ALONE):
+    if raw[0] not in ANSWERED or len(raw) not in _LENGTHS.get(raw[0], _ALONE):
         return None
+    if raw[0] == CLEAR_OF_OTHERS and raw[1] != 0xFF:
+        return None  # any bytes may begin with 14; FF clears every group
     return bare
 
 

@@ -114,7 +114,7 @@ class Table:
     def readings(self) -> Iterator[Reading | ClockStep]:
         """Every new reading in order of time, clock steps between."""
         columns = self.report.columns
-        frozen = Frozen(columns)
+        frozen = Frozen(columns, self._layout.refresh_s)
         carried = _carried(self._layout, columns)
         steps: list[ClockStep] = []
         for _number, t, row in frozen.sieve(self._timed(steps)):

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import chain, islice
 
 from coach.car.arrivals import Answer, Arrival, ClockStep, Outcome, Reading, Request, Unparsed
+from coach.importer.addressing import Addressing
 from coach.importer.clock import Clock
 from coach.importer.columns import ImportProblem
 from coach.importer.dialogue import FINDINGS_ASKED
@@ -22,12 +23,14 @@ from coach.importer.opening import Source, text_lines
 from coach.importer.scan import Scanner
 from coach.importer.stamps import Stamps
 from coach.importer.text import encoding_of
+from coach.importer.unnamed import is_whole_answer, mixed, plain_parts, voices
 from coach.j1979.errors import J1979Error
 from coach.j1979.pids import split_current_data
-from coach.j1979.services import parse_reply
-from coach.transport.assembly import CAN, FULL_FRAME, assemble
-from coach.transport.frames import Judged, conclude, judge, sort_lines
-from coach.transport.plain import PlainReplies, is_plain, plain_replies
+from coach.j1979.services import ANSWERED, parse_reply
+from coach.transport.assembly import CAN, FULL_FRAME, EcuReply, assemble
+from coach.transport.frames import Judged, conclude, judge
+from coach.transport.plain import UNNAMED, is_plain, plain_replies
+from coach.transport.words import sort_lines
 
 SAMPLE_LINES = 4000  # the protocol and the form of the times are judged from the beginning
 STAMP_LINES = 400
@@ -39,9 +42,6 @@ FEWER = "fewer control units answered than before, without headers; who did not 
 _FINDINGS = frozenset({0x01, 0x41, *range(0, 0x100, 0x20)})
 _COUNTED = frozenset({"0100", "0101"})
 """Every control unit that has a say in emissions answers these (SAE J1979, from memory), each in one line."""
-_ADDRESSING = ("ATSH", "ATCRA", "ATAR", "ATD", "ATZ", "ATWS")
-_TO_ONE = re.compile(r"^AT(?:SH(?:7E[0-7]|(?:18)?DA..F1)|CRA(?:7E[89A-F]|18DAF1[0-9A-F]{2}))$")
-"""Commands by which one control unit is asked, or heard, alone (an adapter's public data sheet, from memory)."""
 _VOLTS = re.compile(r"^(\d{1,2}\.\d{1,2}) ?V$", re.IGNORECASE)
 
 
@@ -113,7 +113,7 @@ class Transcript:
         )
         self._padding: frozenset[str] = frozenset()
         self._voices = max(map(_voices, Exchanges().of(pieces)), default=0)
-        self._alone = False
+        self._addressing = Addressing()
         self._clock = Clock()
         self._timed = bool(self._stamps.form)
         self._questions = 0
@@ -152,6 +152,7 @@ class Transcript:
             yield from self._command(exchange)
         elif exchange.kind == "other":
             self.report.other += 1
+            yield from self._beside(exchange)
         elif exchange.kind == "orphan":
             yield from self._orphans(exchange)
         else:
@@ -160,16 +161,16 @@ class Transcript:
     def _asked(self, exchange: Exchange) -> Iterator[Arrival]:
         report = self.report
         report.requests += 1
-        report.alone += self._alone and exchange.text in FINDINGS_ASKED
+        to = exchange.to if exchange.framed else self._addressing.to
+        report.alone += to is not None and exchange.text in FINDINGS_ASKED
         self._last_id += 1
         number = self._last_id
-        judged, numbers = self._judged(exchange)
+        judged, numbers = self._judged(exchange, to)
         yield from self._begin(exchange.t, _asks_values(exchange.text))
-        yield Request(self._clock.t, number, exchange.text)
+        yield Request(self._clock.t, number, exchange.text, to)
         yield from self._step(exchange.heard_t)
         for reply in judged.replies:
-            report.ecus.add(reply.ecu)
-            yield Answer(self._clock.t, number, reply.ecu, reply.payload)
+            yield self._answer(None if reply in judged.strays else number, reply, to)
         if judged.unparsed:
             report.cannot_read([(numbers[text], text) for text in _unread(judged) if text in numbers])
             yield Unparsed(self._clock.t, number, judged.unparsed)
@@ -177,7 +178,14 @@ class Transcript:
         if judged.outcome != "value":
             yield Outcome(self._clock.t, number, judged.outcome, judged.why)
 
-    def _judged(self, exchange: Exchange) -> tuple[Judged, dict[str, int]]:
+    def _answer(self, number: int | None, reply: EcuReply, to: str | None = None) -> Answer:
+        """A reply that names nobody comes from the one control unit that was asked, where it was one."""
+        ecu = to if to is not None and number is not None and reply.ecu == UNNAMED else reply.ecu
+        self.report.ecus.add(ecu)
+        self.report.unasked += number is None
+        return Answer(self._clock.t, number, ecu, reply.payload)
+
+    def _judged(self, exchange: Exchange, to: str | None) -> tuple[Judged, dict[str, int]]:
         """What the lines say, and the numbers of the lines by their text."""
         lines = mend(exchange.lines, lambda bare: self._whole(bare, exchange.text))
         lines = [(number, _normal(text)) for number, text in lines]
@@ -188,31 +196,25 @@ class Transcript:
             judged = judge(texts, exchange.text, protocol, padding=self._padding)
             self._padding |= judged.padding
             return judged, numbers
-        return self._plain(texts, exchange), numbers
+        return self._plain(texts, exchange, to), numbers
 
-    def _plain(self, texts: list[str], exchange: Exchange) -> Judged:
+    def _plain(self, texts: list[str], exchange: Exchange, to: str | None) -> Judged:
         """Lines without headers: one control unit that has no name. Several that differ cannot be told apart."""
         request = exchange.text
         asked = bytes.fromhex(request)
-        plain = _of_service(plain_replies([text for text in texts if is_plain(text)]), asked[0])
-        frames, words, odd, reset = sort_lines([text for text in texts if not is_plain(text)], request)
-        can = self._plain_is_can(plain)
-        mixed = _mixed(asked, plain, can)
-        replies = () if mixed and asked[0] not in (0x03, 0x07, 0x0A) else plain.replies
-        told = (SEVERAL, *(reply.payload.hex(" ").upper() for reply in plain.replies)) if mixed else ()
-        self.report.merged += mixed
-        if request in FINDINGS_ASKED and 0 < _voices_in(texts, request) < self._voices:
+        plain = plain_parts([text for text in texts if is_plain(text)], asked[0])
+        lines = sort_lines([text for text in texts if not is_plain(text)], request)
+        can = self.inferred.can if self.inferred.can is not None else plain.can()
+        several = to is None and mixed(asked, plain.own, can)
+        own = () if several and asked[0] not in (0x03, 0x07, 0x0A) else plain.own
+        told = (SEVERAL, *(reply.payload.hex(" ").upper() for reply in plain.own)) if several else ()
+        self.report.merged += several
+        if to is None and request in FINDINGS_ASKED and 0 < voices(texts, request) < self._voices:
             self.report.fewer += 1
             told = told or (FEWER,)
-        unread = (*plain.broken, *frames, *odd, *told)
-        return conclude(asked, replies, words, unread, frozenset(), "6" if can else "3", reset)
-
-    def _plain_is_can(self, plain: PlainReplies) -> bool:
-        """Trouble codes on CAN come with their count, so their bytes are even in number."""
-        if self.inferred.can is not None:
-            return self.inferred.can
-        codes = [r.payload for r in plain.replies if r.payload[0] in (0x43, 0x47, 0x4A)]
-        return plain.numbered or any(len(payload) % 2 == 0 for payload in codes)
+        unread = (*plain.odd, *lines.frames, *lines.odd, *told)
+        protocol = "6" if can else "3"
+        return conclude(asked, (*own, *plain.strays), lines.words, unread, frozenset(), protocol, lines.reset)
 
     def _whole(self, bare: str, request: str) -> bool:
         """Whether bare hex digits pass the check of their protocol, or are a reply of the right length."""
@@ -247,25 +249,38 @@ class Transcript:
         if replies or plain.replies or broken:
             yield from self._begin(exchange.t, False)
         for reply in (*replies, *plain.replies):
-            self.report.unasked += 1
-            self.report.ecus.add(reply.ecu)
-            yield Answer(self._clock.t, None, reply.ecu, reply.payload)
+            yield self._answer(None, reply)
         if broken or plain.broken:
             yield Unparsed(self._clock.t, None, (*broken, *plain.broken))
+
+    def _beside(self, exchange: Exchange) -> Iterator[Arrival]:
+        """Whole answers of the standard among the lines behind a question of another kind, or behind a command."""
+        frames = [
+            (text, framed(text, self.inferred.protocol)) for text in (_normal(text) for _, text in exchange.lines)
+        ]
+        pairs = [(text, frame) for text, frame in frames if frame is not None]
+        named, _, _ = assemble(pairs, self.inferred.protocol or "6", self._padding)
+        plain = plain_replies([text for text, frame in frames if frame is None and is_plain(text)])
+        replies = [reply for reply in named if _of_the_standard(reply.payload)]
+        replies += [reply for reply in plain.replies if is_whole_answer(reply.payload)]
+        if replies:
+            yield from self._begin(exchange.t, False)
+        for reply in replies:
+            yield self._answer(None, reply)
 
     def _command(self, exchange: Exchange) -> Iterator[Arrival]:
         """Commands to the adapter are counted; the voltage it measures is a reading."""
         self.report.commands += 1
-        if exchange.text.startswith(_ADDRESSING):
-            self._alone = _TO_ONE.match(exchange.text) is not None
-        volts = _VOLTS.match(exchange.lines[0][1].strip()) if exchange.text == "ATRV" and exchange.lines else None
+        lines = exchange.lines
+        if not any(text.strip() == "?" for _, text in lines):
+            self._addressing.take(exchange.text)
+        volts = _VOLTS.match(lines[0][1].strip()) if exchange.text == "ATRV" and lines else None
         if volts is not None and self._timed and exchange.t is not None:
             self._last_id += 1
             yield from self._begin(exchange.t, False)
             yield Request(self._clock.t, self._last_id, exchange.text)
             yield Reading(self._clock.t, "adapter_v", float(volts[1]))
-            return
-        lost = [line for line in exchange.lines if self._is_frame(line[1]) or _answers_something(line[1])]
+        lost = [line for line in lines if self._is_frame(line[1]) or _answers_something(line[1])]
         if lost:
             yield from self._orphans(Exchange("orphan", "", lost[0][0], exchange.t, exchange.heard_t, lost))
 
@@ -352,25 +367,10 @@ def _voices(exchange: Exchange) -> int:
     """How many control units answered a question for findings without naming themselves, at least."""
     if exchange.kind != "asked" or exchange.text not in _COUNTED:
         return 0
-    return _voices_in([text for _, text in exchange.lines], exchange.text)
+    return voices([text for _, text in exchange.lines], exchange.text)
 
 
-def _voices_in(texts: list[str], request: str) -> int:
-    """How many replies to this request begin in the lines; the same words said twice are two."""
-    begins = f"{int(request[:2], 16) + 0x40:02X}{request[2:]}"
-    bare = (text.replace(" ", "").upper().removeprefix("0:") for text in texts)
-    return sum(text.startswith((begins, f"7F{request[:2]}")) and not text.endswith("78") for text in bare)
-
-
-def _of_service(plain: PlainReplies, service: int) -> PlainReplies:
-    """Only what answers or refuses this service is a reply; anything else may be half a line."""
-    begins = (bytes([service + 0x40]), bytes([0x7F, service]))
-    good = tuple(reply for reply in plain.replies if reply.payload.startswith(begins))
-    odd = tuple(reply.payload.hex(" ").upper() for reply in plain.replies if reply not in good)
-    return PlainReplies(good, (*plain.broken, *odd), plain.numbered)
-
-
-def _mixed(asked: bytes, plain: PlainReplies, can: bool) -> bool:
-    """Whether replies of several control units stand side by side, unnamed; before CAN long replies are many lines."""
-    good = [reply for reply in plain.replies if reply.payload[0] == asked[0] + 0x40]
-    return len(good) > 1 and (can or asked[0] in (0x01, 0x04))
+def _of_the_standard(payload: bytes) -> bool:
+    """Whether a payload answers or refuses one of the services that are looked at."""
+    service = payload[1] if payload[0] == 0x7F and len(payload) > 1 else payload[0] - 0x40
+    return service in ANSWERED

@@ -1,7 +1,8 @@
 """The clauses of a rule, one function each: what it says of this car, as reasons with ids and numbers.
 
-A reason is `for` the car, `against` it, or `open`: not known, or not known how the rule takes it. A part of a rule that
-was not read in its source never speaks for the car where the car needs it: it leaves the question open.
+A reason is `for` the car, `against` it, `exempt`: the inspection is not for such a car, or `open`: not known, or not
+known how the rule takes it. A part of a rule that was not read in its source never speaks for the car where the car
+needs it: it leaves the question open.
 """
 
 from collections.abc import Iterator
@@ -10,10 +11,12 @@ from typing import Literal
 
 from coach.inspection.codes import assignment
 from coach.inspection.findings import Findings
+from coach.inspection.parts import DrivenBy, Fuel, Sure
 from coach.inspection.rules import Rule
-from coach.inspection.schema import Fuel, Limit, Operation, PermanentException, Sure
+from coach.inspection.schema import Limit, Operation, PermanentException
+from coach.inspection.who import Exempt
 
-Effect = Literal["for", "against", "open"]
+Effect = Literal["for", "against", "open", "exempt"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +24,9 @@ class Vehicle:
     """What a rule needs beside the car's answers. `on`: the day in ISO 8601. None is unknown.
 
     `gvwr_lb`: gross vehicle weight rating in pounds. `lamp_lights`: the user saw the MIL light at key-on, engine off.
-    `failed_with`: the codes it was failed for before, where this is a retest.
+    `failed_with`: the codes it was failed for before, where this is a retest. `disputed_year`: the model year by the
+    user's word, where the car's VIN has no room for it and nobody's word holds. `kind`: what drives it beside its fuel.
+    `inspected`: the user's word, where whether it is inspected hangs on what the car does not tell.
     """
 
     on: str
@@ -30,6 +35,10 @@ class Vehicle:
     gvwr_lb: float | None = None
     lamp_lights: bool | None = None
     failed_with: tuple[str, ...] = ()
+    disputed_year: int | None = None
+    odometer_km: float | None = None
+    kind: DrivenBy | None = None
+    inspected: bool | None = None
 
     @property
     def this_year(self) -> int:
@@ -39,7 +48,10 @@ class Vehicle:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason. `sure`: how sure the part of the rule is it rests on. `number` against `limit`, in their own unit."""
+    """One reason. `sure`: how sure the part of the rule is it rests on. `number` against `limit`, in their own unit.
+
+    `fact`: what of the rule's scope it is about.
+    """
 
     id: str
     effect: Effect
@@ -48,6 +60,7 @@ class Reason:
     codes: tuple[str, ...] = ()
     number: float | None = None
     limit: float | None = None
+    fact: Exempt | None = None
 
 
 # ---------------------------------------------------------------- readiness
@@ -55,7 +68,7 @@ class Reason:
 
 def readiness(rule: Rule, limit: Limit, findings: Findings, fuel: Fuel) -> Iterator[Reason]:
     """How many monitors are incomplete, which, and whether this reading of the rule lets them go."""
-    if limit.allowed is None:
+    if not limit.counts:
         yield Reason("not_counted", "for", limit.sure)
         return
     if not findings.supported:
@@ -65,28 +78,39 @@ def readiness(rule: Rule, limit: Limit, findings: Findings, fuel: Fuel) -> Itera
     unknown = findings.in_state(None, continuous=counting != "non_continuous" or bool(limit.must))
     if unknown:
         yield Reason("monitors_unknown", "open", "found", unknown)
-    every = findings.in_state("incomplete", continuous=True)
-    strict = tuple(_count(limit, every, every))
-    loose = tuple(_count(limit, findings.in_state("incomplete", continuous=False), every))
+    strict = tuple(_count(limit, findings, continuous=True))
+    loose = tuple(_count(limit, findings, continuous=False))
     if counting == "not_stated" and _outcome(strict) != _outcome(loose):
+        every = findings.in_state("incomplete", continuous=True)
         yield Reason("counting_open", "open", rule.counts.sure, every)
         return
     yield from loose if counting == "non_continuous" else strict
 
 
-def _count(limit: Limit, incomplete: tuple[str, ...], every: tuple[str, ...]) -> Iterator[Reason]:
-    """`incomplete`: those that are counted; `every`: the continuous ones too, for a rule that names them."""
-    allowed = limit.allowed or 0
+def _count(limit: Limit, findings: Findings, *, continuous: bool) -> Iterator[Reason]:
+    """`continuous`: whether misfire, fuel system and components count; those a rule names count in any case."""
+    incomplete = findings.in_state("incomplete", continuous=continuous)
+    every = findings.in_state("incomplete", continuous=True)
+    against = tuple(_against(limit, incomplete, every, len(findings.in_state("complete", continuous=continuous))))
+    if against:
+        yield from against
+    elif limit.unread and incomplete:
+        yield Reason("demand_unread", "open", limit.sure, incomplete)
+    else:
+        yield Reason("few_enough_incomplete", "for", limit.sure, incomplete, (), len(incomplete), limit.allowed)
+
+
+def _against(limit: Limit, incomplete: tuple[str, ...], every: tuple[str, ...], complete: int) -> Iterator[Reason]:
     must = tuple(m for m in every if m in limit.must)
     barred = tuple(m for m in incomplete if limit.only and m not in limit.only)
     if must:
         yield Reason("must_be_complete", "against", limit.sure, must)
     if barred:
         yield Reason("may_not_be_incomplete", "against", limit.sure, barred)
-    if len(incomplete) > allowed:
-        yield Reason("too_many_incomplete", "against", limit.sure, incomplete, (), len(incomplete), allowed)
-    elif not must and not barred:
-        yield Reason("few_enough_incomplete", "for", limit.sure, incomplete, (), len(incomplete), allowed)
+    if limit.allowed is not None and len(incomplete) > limit.allowed:
+        yield Reason("too_many_incomplete", "against", limit.sure, incomplete, (), len(incomplete), limit.allowed)
+    if limit.min_complete is not None and complete < limit.min_complete:
+        yield Reason("too_few_complete", "against", limit.sure, incomplete, (), complete, limit.min_complete)
 
 
 def _outcome(reasons: tuple[Reason, ...]) -> bool:
@@ -122,6 +146,8 @@ def mil(rule: Rule, findings: Findings, vehicle: Vehicle) -> Iterator[Reason]:
         yield Reason("mil_off", "for", "found")
     elif part.commanded_on is None:
         yield Reason("mil_on_not_stated", "open", part.sure)
+    elif part.commanded_on is False:
+        yield Reason("mil_on_no_matter", "for" if part.sure == "found" else "open", part.sure)
     elif part.with_code_only and findings.stored.clean is not False:
         yield Reason("mil_on_without_code", "open", part.sure)
     else:

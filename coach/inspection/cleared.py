@@ -3,10 +3,11 @@
 An ECU that stays silent has not confirmed it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from coach.car.car import Car
-from coach.car.ecus import Ecu
+from coach.car.ecus import ITEMS, READINESS, Ecu
+from coach.car.identity import Signs
 from coach.j1979.monitors import CONTINUOUS
 
 WORD = "clear"
@@ -15,7 +16,8 @@ WORD = "clear"
 
 @dataclass(frozen=True, slots=True)
 class Hurdle:
-    """Why nothing is sent: engine_running, engine_unknown, moving, speed_unknown, battery_low, not_a_car."""
+    """Why nothing is sent: engine_running, engine_unknown, moving, speed_unknown, battery_low, another_car,
+    car_unproved."""
 
     id: str
     value: float | None = None
@@ -27,7 +29,7 @@ class Loss:
     """What a clear takes and what it leaves, as read just before.
 
     `lost_monitors` are complete now; `permanent` codes stay. `voltage_v` and `fuel_pct` are none where nothing measures
-    them. `after_clear`: what the car's profile says of the key right after it. `vins`: what the control units told.
+    them. `after_clear`: what the car's profile says of the key right after it. `signs`: whose car it is.
     `uncertain`: readiness, stored, pending or permanent where not every control unit told it: there may be more.
     """
 
@@ -41,7 +43,7 @@ class Loss:
     voltage_v: float | None
     fuel_pct: float | None = None
     after_clear: str = ""
-    vins: frozenset[str] = frozenset()
+    signs: Signs = field(default_factory=Signs)
     uncertain: frozenset[str] = frozenset()
 
 
@@ -97,7 +99,7 @@ def _one(before: Ecu, ecu: Ecu | None, confirmed: frozenset[str]) -> EcuCleared:
         return EcuCleared(address, address in confirmed, None, None)
     reset, kept, shows = _readiness(before, ecu)
     codes = ecu.codes.get("stored")
-    doubtful = codes is None or codes.codes is None or codes.uncertain is not None or "03" in ecu.silent
+    doubtful = codes is None or codes.codes is None or ecu.why_not(ITEMS["stored"]) is not None
     gone = None if doubtful or codes is None else not codes.codes
     return EcuCleared(address, address in confirmed, reset, gone, kept, shows, _had(before))
 
@@ -112,7 +114,7 @@ def _had(ecu: Ecu) -> bool:
 def _readiness(before: Ecu, ecu: Ecu) -> tuple[bool | None, tuple[str, ...], bool]:
     """Whether it is reset, what is still complete, and whether this unit could show it. A silent one has not shown."""
     readiness = ecu.readiness
-    if readiness is None or ecu.readiness_uncertain is not None or "01 01" in ecu.silent:
+    if readiness is None or ecu.why_not(READINESS) is not None:
         return None, (), before.claims_readiness() or ecu.claims_readiness()
     telling = readiness.supported - set(CONTINUOUS)
     kept = tuple(sorted(telling & readiness.complete))

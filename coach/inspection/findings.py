@@ -6,10 +6,9 @@ None is unknown or uncertain everywhere, and never clean.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from coach.car.ecus import said_codes
 from coach.car.happenings import MonitorState
 from coach.car.state import CarState
-from coach.inspection.schema import Fuel
+from coach.inspection.parts import Fuel
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.readiness import Ignition
 
@@ -18,14 +17,16 @@ KM_PER_MILE = 1.609344
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Codes of one kind: `certain` none unless every ECU that should have answered did; `said` by anyone.
+    """Codes of one kind: `certain` none unless every ECU that should have answered did; `said` by anyone, `sure` by one
+    beyond doubt.
 
-    `offered`: some ECU knows the service.
+    `offered`: false where the car is known to be older than the service; none where nobody can say.
     """
 
     certain: tuple[str, ...] | None
     said: tuple[str, ...] = ()
-    offered: bool = True
+    offered: bool | None = True
+    sure: tuple[str, ...] | None = None
 
     @property
     def present(self) -> tuple[str, ...]:
@@ -34,8 +35,8 @@ class Found:
 
     @property
     def clean(self) -> bool | None:
-        """True when there is surely none, false when there is one, none when nobody can say."""
-        if self.present:
+        """True when there is surely none, false when there surely is one, none when nobody can say."""
+        if self.present if self.sure is None else self.sure:
             return False
         return True if self.certain == () else None
 
@@ -100,6 +101,5 @@ def _lowest(state: CarState, signal: str) -> float | None:
 
 
 def _found(state: CarState, kind: str) -> Found:
-    ecus = tuple(state.ecus.values())
-    offered = any(kind in ecu.codes and ecu.codes[kind].codes is not None for ecu in ecus)
-    return Found(state.codes(kind), said_codes(ecus, kind), offered)
+    found = state.conclude().codes[kind]
+    return Found(found.certain, found.said, found.offered, found.sure)

@@ -11,6 +11,7 @@ from coach.inspection.codes import monitors_of
 from coach.inspection.findings import Findings
 from coach.inspection.rules import Rule
 from coach.inspection.schema import Limit
+from coach.inspection.scope import exemption, scope
 from coach.inspection.verdict import limit_of
 from coach.j1979.monitors import CONTINUOUS
 
@@ -36,13 +37,15 @@ LET_GO_FIRST = (
 class Needs:
     """`must`: incomplete monitors the rule wants in any case. Of `choose_from` it lets `may_stay_open` go.
 
-    `known` is false where no reading gives a number for this car: then everything is wanted.
+    `known` is false where no reading gives a number for this car: then everything is wanted. `exempt`: the inspection
+    is not for such a car, so that what is wanted is wanted for the repair alone.
     """
 
     must: tuple[str, ...]
     choose_from: tuple[str, ...]
     may_stay_open: int
     known: bool
+    exempt: bool = False
 
     def let_go(self, first: Sequence[str] = LET_GO_FIRST) -> tuple[str, ...]:
         """The monitors to let go, those named first before the others."""
@@ -69,17 +72,18 @@ def needs(
     open_ones = tuple(
         m for m, state in findings.monitors.items() if state in ("incomplete", None) and m not in CONTINUOUS
     )
-    fuel, year = vehicle.fuel, vehicle.model_year
+    if exemption(scope(rule, vehicle)) is not None:
+        return Needs(open_ones, (), 0, False, exempt=True)
     limits = [
         limit
         for reading in rule.readings_on(vehicle.on)
-        if fuel is not None and year is not None and (limit := limit_of(reading, year, fuel)) is not None
+        if vehicle.fuel is not None and (limit := limit_of(reading, vehicle.model_year, vehicle.fuel)) is not None
     ]
     if not limits:
         return Needs(open_ones, (), 0, False)
     kept = set(monitors_of((*repaired, *vehicle.failed_with), findings.ignition, chosen or {}).values())
     free = tuple(m for m in open_ones if m not in kept and all(_may_wait(limit, m) for limit in limits))
-    counted = [limit.allowed for limit in limits if limit.allowed is not None]
+    counted = [most for limit in limits if (most := _most_open(limit, findings)) is not None]
     most = min(counted) if counted else len(free)
     must = tuple(m for m in open_ones if m not in free)
     return Needs(must, free, max(0, min(most, len(free))), True)
@@ -98,4 +102,12 @@ def target(
 
 
 def _may_wait(limit: Limit, monitor: str) -> bool:
-    return limit.allowed is None or (monitor not in limit.must and (not limit.only or monitor in limit.only))
+    return not limit.unread and monitor not in limit.must and (not limit.only or monitor in limit.only)
+
+
+def _most_open(limit: Limit, findings: Findings) -> int | None:
+    """How many monitors it lets be incomplete; none where it does not limit their number."""
+    if limit.min_complete is None:
+        return limit.allowed
+    most = max(0, sum(monitor not in CONTINUOUS for monitor in findings.supported) - limit.min_complete)
+    return most if limit.allowed is None else min(most, limit.allowed)

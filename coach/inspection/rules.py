@@ -30,7 +30,8 @@ def parse_rule(text: str, name: str = "rule") -> Rule:
     """The rule of a TOML text. RuleError lists every mistake, not only the first."""
     rule, mistakes = read_form(text, Rule, schema)
     if rule is None:
-        raise RuleError(name, mistakes)
+        other_form = [mistake for mistake in mistakes if mistake.startswith("schema_version: ")]
+        raise RuleError(name, other_form or mistakes)
     mistakes = list(_crossed(rule))
     if mistakes:
         raise RuleError(name, mistakes)
@@ -49,5 +50,12 @@ def _crossed(rule: Rule) -> Iterator[str]:
         for number, limit in enumerate(reading.limit):
             if set(limit.only) & set(limit.must):
                 yield f"reading.{reading.id}.limit.{number}: the same monitor in only and in must"
-            if limit.allowed is None and (limit.only or limit.must):
-                yield f"reading.{reading.id}.limit.{number}: names monitors but counts none"
+            if limit.allowed is None and limit.only:
+                yield f"reading.{reading.id}.limit.{number}: names monitors that may be incomplete but counts none"
+    names = [case.name for case in rule.case]
+    yield from (f"case.{one!r}: twice" for one in sorted({n for n in names if names.count(n) > 1}))
+    for number, fact in enumerate(rule.scope.exempt):
+        unknown = [letter for letter in fact.letters if letter not in rule.scope.sources]
+        yield from (f"scope.exempt.{number}.source: no {letter!r} in scope.sources" for letter in unknown)
+        if fact.sure != "memory" and not fact.letters:
+            yield f"scope.exempt.{number}.source: missing; only what is from memory has none"

@@ -4,49 +4,26 @@ Every part says how sure it is: `found` (read in the source named), `found-2nd` 
 `memory` (not read). Whatever is not `found` never leads to "ready". Miles and pounds stand as the sources print them.
 """
 
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
-from coach.j1979.errors import UnknownItem
-from coach.j1979.monitors import check_monitor
+from coach.inspection.parts import Date, Fuel, Monitor, Part, Strict, Sure
+from coach.inspection.who import Exempt
+from coach.inspection.worked import Case
 
-Sure = Literal["found", "found-2nd", "memory"]
-Fuel = Literal["gasoline", "diesel"]
 Counting = Literal["non_continuous", "all", "not_stated"]
 StoredEffect = Literal["fails", "no_effect", "not_stated"]
+LeadsTo = Literal["rejection", "another_test", "nothing", "not_stated"]
 OPEN_YEAR = 9999
-
-
-def _known(monitor: str) -> str:
-    try:
-        return check_monitor(monitor)
-    except UnknownItem as error:
-        raise ValueError(str(error)) from None
-
-
-Monitor = Annotated[str, AfterValidator(_known)]
-Date = Annotated[str, Field(pattern=r"^\d{4}(-\d{2}(-\d{2})?)?$")]
-
-
-class Strict(BaseModel):
-    """A table of a rule: frozen, unknown keys refused."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Part(Strict):
-    """A part of a rule: how sure it is, what the source says in a few words, and where when it is another source."""
-
-    sure: Sure
-    words: str = ""
-    source: str = ""
+VERSION = 2
 
 
 class Limit(Part):
     """How many supported monitors may be incomplete, for these model years (both ends count) and this fuel.
 
-    `allowed` none: readiness is not counted. `only`: if not empty, only these may be incomplete. `must`: never these.
+    `allowed` none: not limited by count. `only`: if not empty, only these may be incomplete. `must`: never these.
+    `min_complete`: at least so many must be complete. `unread`: some readiness is wanted, which was not read.
     """
 
     first_model_year: int
@@ -55,6 +32,8 @@ class Limit(Part):
     allowed: int | None = None
     only: tuple[Monitor, ...] = ()
     must: tuple[Monitor, ...] = ()
+    min_complete: int | None = None
+    unread: bool = False
 
     @model_validator(mode="after")
     def _order(self) -> "Limit":
@@ -64,9 +43,18 @@ class Limit(Part):
             raise ValueError("allowed is a count; leave it out where readiness is not counted")
         return self
 
-    def covers(self, model_year: int, fuel: Fuel) -> bool:
-        """Whether this limit is for that car."""
-        return self.fuel in (fuel, "any") and self.first_model_year <= model_year <= self.last_model_year
+    @property
+    def counts(self) -> bool:
+        """Whether it asks for any readiness."""
+        return self.allowed is not None or bool(self.must) or self.min_complete is not None or self.unread
+
+    def covers(self, model_year: int | None, fuel: Fuel) -> bool:
+        """Whether this limit is for that car; where the model year is not known, whether it is for every one."""
+        if self.fuel not in (fuel, "any"):
+            return False
+        if model_year is None:
+            return self.first_model_year <= 0 and self.last_model_year == OPEN_YEAR
+        return self.first_model_year <= model_year <= self.last_model_year
 
 
 class Reading(Strict):
@@ -142,47 +130,30 @@ class Retest(Part):
     no_bar: bool = False
 
 
-class FromYear(Part):
-    """From which model year on a fuel is inspected; none: the source does not say.
+class NotReady(Part):
+    """What not being ready leads to: the car is turned away, it gets another test instead, or nothing comes of it."""
 
-    `alternative_only`: of spark engines only those on natural gas and the like; the car's readiness does not tell.
-    """
-
-    model_year: int | None = None
-    alternative_only: bool = False
-
-
-class Weight(Part):
-    """Gross vehicle weight rating in pounds, both ends count; none: no end."""
-
-    min_lb: float | None = None
-    max_lb: float | None = None
-
-
-class Band(Strict):
-    """A weight band with its own first model year."""
-
-    fuel: Fuel
-    first_model_year: int
-    min_lb: float | None = None
-    max_lb: float | None = None
-
-
-class Window(Part):
-    """Model years inspected, counted back from this year: from `oldest_offset` to `newest_offset` years ago."""
-
-    newest_offset: int
-    oldest_offset: int
+    leads_to: LeadsTo = "not_stated"
 
 
 class Scope(Strict):
-    """Which cars the rule is for."""
+    """Which cars are inspected: all but those that a fact of `exempt` lets go.
 
-    gasoline: FromYear
-    diesel: FromYear
-    weight: Weight | None = None
-    bands: tuple[Band, ...] = ()
-    window: Window | None = None
+    `area`: where it applies, for the reader only. `sources`: address and date by letter. `waiver`: what an owner may
+    ask for; it lets no car go by itself. `unknown`: what was looked for and not found.
+    """
+
+    area: str = ""
+    sources: dict[str, str] = Field(default_factory=dict)
+    exempt: tuple[Exempt, ...] = ()
+    waiver: tuple[Part, ...] = ()
+    unknown: str = ""
+
+
+class Ended(Part):
+    """When a programme ended."""
+
+    date: Date
 
 
 class Conflict(Strict):
@@ -192,18 +163,16 @@ class Conflict(Strict):
     words: str
 
 
-class Ended(Part):
-    """When a programme ended."""
-
-    date: Date
-
-
 class RuleForm(Strict):
-    """One jurisdiction's rule. `outdated`: why the text that was read is known not to be the newest."""
+    """One jurisdiction's rule. `place`: its name in a sentence. `outdated`: why the text read is not the newest.
 
-    schema_version: Literal[1]
+    `case`: worked cases, which `coach rules check` holds the rule against.
+    """
+
+    schema_version: int
     id: str
     name: str
+    place: str
     status: Literal["active", "ended", "unknown"]
     sure: Sure
     source: str
@@ -219,5 +188,16 @@ class RuleForm(Strict):
     permanent: Permanent
     operation: Operation | None = None
     retest: Retest
+    not_ready: NotReady = NotReady(sure="memory")
     reading: tuple[Reading, ...]
     conflict: tuple[Conflict, ...] = ()
+    case: tuple[Case, ...] = ()
+
+    @field_validator("schema_version")
+    @classmethod
+    def _version(cls, version: int) -> int:
+        if version != VERSION:
+            raise ValueError(
+                f"{version} is another form than this program's; it reads {VERSION}, as coach rules show has it"
+            )
+        return version

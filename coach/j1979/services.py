@@ -17,6 +17,13 @@ SERVICES = {
     0x0A: "permanent trouble codes",
 }
 
+CLEAR_OF_OTHERS = 0x14
+"""ClearDiagnosticInformation of ISO 14229 (14, then the group, FF FF FF for all; from memory); only ever heard."""
+ANSWERED = frozenset({*SERVICES, CLEAR_OF_OTHERS})
+"""Services whose answers are looked at: those of the standard, and the clear that other programs send."""
+WITH_ITEM = frozenset({0x01, 0x02, 0x06, 0x09})
+"""Services whose request and answer name an item: a PID, a monitor, or what is wanted of the vehicle."""
+
 NEGATIVE_CODES = {
     0x10: "general reject",
     0x11: "service not supported",
@@ -32,6 +39,8 @@ NEGATIVE_CODES = {
 """Response codes; Scapy's OBD layer has 10, 11, 12, 21, 22 and 78."""
 
 RESPONSE_PENDING = 0x78
+NOT_OFFERED = frozenset({0x11, 0x12, 0x31, 0x7F})
+"""Refusals that mean it is not there: service, sub-function, range (reference standards.md, section 9)."""
 
 
 class Positive(Struct, frozen=True):
@@ -61,7 +70,7 @@ def parse_reply(payload: bytes) -> Reply:
             raise WrongLength("negative reply", len(payload), 3)
         return Negative(payload[1], payload[2], NEGATIVE_CODES.get(payload[2], "unlisted code"))
     service = payload[0] - 0x40
-    if service not in SERVICES:
+    if service not in ANSWERED:
         raise WrongEcho(f"first byte {payload[0]:02X} answers none of the services")
     if service == 0x04 and len(payload) != 1:
         raise WrongLength("reply to a clear", len(payload), 1)
@@ -73,7 +82,7 @@ def check_echo(request: bytes, payload: bytes) -> None:
     reply = parse_reply(payload)
     if reply.service != request[0]:
         raise WrongEcho(f"service {reply.service:02X} answered, asked {request[0]:02X}")
-    if isinstance(reply, Positive) and request[0] in (0x01, 0x02, 0x06, 0x09):
+    if isinstance(reply, Positive) and request[0] in WITH_ITEM:
         pids = request[1::2] if request[0] == 0x02 else request[1:]
         if not reply.body or reply.body[0] not in pids:
             raise WrongEcho(f"answer {payload[:2].hex().upper()} to request {request.hex().upper()}")

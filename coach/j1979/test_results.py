@@ -59,8 +59,9 @@ _RANGES: tuple[tuple[int, int, str], ...] = (
 class TestResult(Struct, frozen=True):
     """One result. `value`, `low`, `high` are none when the unit is not in the table; `raw` always holds the words.
 
-    `passed` is none when the monitor has not run since the clear: value and both limits read zero until then
-    (40 CFR 86.010-18(k)(4)(v)(D)). Equality with a limit passes (same paragraph, (B)).
+    `passed` is none when there is no result: the monitor has not run since the clear, value and both limits read zero
+    until then (40 CFR 86.010-18(k)(4)(v)(D)); or the value is its own two limits, see `constant`. Equality with one
+    limit passes (same paragraph, (B)).
     """
 
     __test__ = False
@@ -77,31 +78,67 @@ class TestResult(Struct, frozen=True):
     passed: bool | None
 
     @property
+    def constant(self) -> bool:
+        """Whether value and both limits are one number other than zero: a setting such as a threshold, and no test."""
+        value, low, high = self.raw
+        return value == low == high != 0
+
+    @property
     def open_ends(self) -> tuple[bool, bool]:
-        """Whether the lowest limit is none (zero, or the bottom of a signed range), and the highest (its top)."""
+        """Whether the lowest limit is none (the bottom of the range), and the highest (its top)."""
         _, low, high = self.raw
-        return (low == 0, high == 0xFFFF) if self.unit_id < 0x80 else (low == -0x8000, high == 0x7FFF)
+        bottom, _, top = _range(self.unit_id)
+        return low == bottom, high == top
+
+    @property
+    def limits(self) -> tuple[float | None, float | None]:
+        """Lowest and highest limit in the result's unit; none where that end is open, or the unit is not known."""
+        open_low, open_high = self.open_ends
+        return None if open_low else self.low, None if open_high else self.high
 
     @property
     def share_of_limit_used(self) -> float | None:
-        """How near the value stands to the nearer limit: 0 the middle (or the open end), 1 the limit, above 1 beyond.
+        """How near the value stands to the nearer limit: 0 farthest from it, 1 the limit, above 1 beyond.
 
-        A lowest limit of zero or a highest one at the end of the range is no limit. With only a lowest limit above zero
-        it is that limit's part of the value: half of it used at twice the limit. None without result or limit.
+        Farthest is zero where it lies within the limits, else the middle. With the end that leads away from zero open
+        it is the limit's part of the value: half of it used at twice the limit. None without result or limit, and
+        where the only limit is zero, which nothing can be a share of.
         """
         if self.passed is None:
             return None
-        value, low, high = self.raw
-        bottom, top = (0, 0xFFFF) if self.unit_id < 0x80 else (-0x8000, 0x7FFF)
+        _, zero, _ = _range(self.unit_id)
+        value, low, high = (word - zero for word in self.raw)
         open_low, open_high = self.open_ends
         if open_low and open_high:
             return None
-        if open_low:
-            return (value - bottom) / (high - bottom) if high != bottom else float(value != high)
         if open_high:
-            return low / max(value, 1) if low > 0 else (top - value) / (top - low)
-        half = (high - low) / 2
-        return abs(value - (low + high) / 2) / half if half else 1.0 + abs(value - low)
+            return _one_sided(value, low)
+        if open_low:
+            return _one_sided(-value, -high)
+        return _two_sided(value, low, high)
+
+
+def _range(unit_id: int) -> tuple[int, int, int]:
+    """Lowest word, the word that means zero, highest word. Unit 39 is unsigned with its zero in the middle."""
+    if unit_id >= 0x80:
+        return -0x8000, 0, 0x7FFF
+    return 0, 0x8000 if unit_id == 0x39 else 0, 0xFFFF
+
+
+def _one_sided(value: int, low: int) -> float | None:
+    """The share where the value must be at least `low` and the other end is open."""
+    if low == 0:
+        return None
+    return low / max(value, 1) if low > 0 else max(0.0, value / low)
+
+
+def _two_sided(value: int, low: int, high: int) -> float:
+    """The share between two limits."""
+    if low <= 0 <= high:
+        limit = high if value >= 0 else low
+        return value / limit if limit else float(abs(value))
+    half = (high - low) / 2
+    return abs(value - (low + high) / 2) / half if half > 0 else 1.0 + abs(value - low)
 
 
 def monitor_of(mid: int) -> str | None:
@@ -126,7 +163,7 @@ def _record(data: bytes) -> TestResult:
     signed = unit_id >= 0x80
     value, low, high = (int.from_bytes(data[i : i + 2], "big", signed=signed) for i in (3, 5, 7))
     scale = UNITS.get(unit_id)
-    passed = None if (value, low, high) == (0, 0, 0) else low <= value <= high
+    passed = None if value == low == high else low <= value <= high
 
     def scaled(word: int) -> float | None:
         return None if scale is None else round(word * scale[0] + scale[1], 6)

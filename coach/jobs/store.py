@@ -6,25 +6,27 @@ programs on one job see each other's entries and neither ever reads half a file.
 
 import os
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
-import msgspec
 from msgspec.structs import replace
 
 from coach.inspection.codes import assignment
-from coach.j1979.dtc import is_code
+from coach.inspection.parts import DrivenBy, Fuel
 from coach.j1979.errors import UnknownItem
 from coach.j1979.monitors import check_monitor
-from coach.jobs.errors import CannotKeep, JobDamaged, JobError, NoSuchJob, SeveralOpen
+from coach.jobs.errors import CannotKeep, JobBusy, JobDamaged, JobError, NoSuchJob, SeveralOpen
+from coach.jobs.ledger import Ledgered, leads_out, ledgered
 from coach.jobs.lock import Locked
-from coach.jobs.records import VERSION, Entry, JobRecord, Kind, SignOff
-from coach.moments import is_moment
-from coach.ordinary import NoOrdinaryFile, is_there, small_bytes
+from coach.jobs.record_file import RECORD, check_unit, checked_codes, read_record, write_record
+from coach.jobs.records import VERSION, Entry, JobRecord, Kind, Said, SignOff
+from coach.jobs.sealing import seal_of
+from coach.journal.errors import JournalError
+from coach.journal.tail import has_last_line
+from coach.ordinary import is_there
 
-RECORD = "job.json"
 ROOM_BYTES = 50 << 20  # our judgement: a dozen drives of an hour
 PROBE_BYTES = 1 << 16
 
@@ -44,15 +46,7 @@ class Job:
     def files(self, *kinds: Kind) -> tuple[tuple[Entry, Path], ...]:
         """Entries of these kinds (all without any) with their paths, in order; what was never written is left out."""
         found = ((entry, self.folder / entry.file) for entry in self.record.entries if not kinds or entry.kind in kinds)
-        return tuple((entry, path) for entry, path in found if path.is_file() and not _leads_out(path))
-
-    def missing(self) -> tuple[Entry, ...]:
-        """Entries whose file is not there: begun, and nothing was written."""
-        return tuple(entry for entry in self.record.entries if not (self.folder / entry.file).is_file())
-
-    def links(self) -> tuple[Entry, ...]:
-        """Entries whose file is a link out of the job's folder: it is not followed."""
-        return tuple(entry for entry in self.record.entries if _leads_out(self.folder / entry.file))
+        return tuple((entry, path) for entry, path in found if path.is_file() and not leads_out(path))
 
     def new_file(self, kind: Kind, began: datetime, note: str = "") -> Path:
         """Reserve a name for a new journal of this job; it is the job's from now on. Nothing is written there yet."""
@@ -66,6 +60,112 @@ class Job:
 
         self._change(reserve)
         return made[-1]
+
+    # ------------------------------------------------------------ the ledger
+
+    def ledger(self) -> tuple[Ledgered, ...]:
+        """Every file in order with its state now."""
+        return tuple(ledgered(entry, self.folder / entry.file) for entry in self.record.entries)
+
+    def seal(self, path: Path, when: datetime) -> None:
+        """A file of the job was closed: how it is now stands in the ledger. JobError or JournalError when it cannot."""
+        seal = seal_of(path, when)
+        self._change_entry(path, lambda entry: replace(entry, sealed=seal, empty=False))
+
+    def unseal(self, path: Path) -> None:
+        """A file that was cut short is gone on with. JobError when it is not the one that was left."""
+        if any(one.path == path and one.state == "changed" for one in self.again().ledger()):
+            raise JobError(f"{path.name}: changed since it was recorded, so that it cannot be gone on with; begin anew")
+        self._change_entry(path, lambda entry: replace(entry, sealed=None))
+
+    def nothing_written(self, path: Path) -> None:
+        """A name was reserved and its file never came to be: then nothing is missing."""
+        self._change_entry(path, lambda entry: replace(entry, empty=True))
+
+    def seal_rest(self, now: datetime, given_up_s: float) -> None:
+        """Seal what was closed, or left without a last line for so long that nobody goes on with it.
+
+        Nothing where the folder cannot be written or another program is at work: the next command does it.
+        """
+        for entry in self.record.entries:
+            path = self.folder / entry.file
+            with suppress(JobError, JournalError, OSError):
+                if entry.sealed is None and path.is_file() and _is_over(path, now, given_up_s):
+                    self._seal_unsealed(path, now)
+
+    def _seal_unsealed(self, path: Path, now: datetime) -> None:
+        seal = seal_of(path, now)
+
+        def put(entry: Entry) -> Entry:
+            if path.stat().st_size != seal.size_bytes:
+                raise JobBusy(f"{path}: is being written")
+            return replace(entry, sealed=seal) if entry.sealed is None else entry
+
+        self._change_entry(path, put)
+
+    def _change_entry(self, path: Path, change: Callable[[Entry], Entry]) -> None:
+        def changed(record: JobRecord) -> JobRecord:
+            entries = tuple(change(entry) if entry.file == path.name else entry for entry in record.entries)
+            return replace(record, entries=entries)
+
+        self._change(changed)
+
+    # ------------------------------------------------------------ what the user said
+
+    def told(
+        self,
+        rule: str | None = None,
+        model_year: int | None = None,
+        fuel: Fuel | None = None,
+        gvwr_lb: float | None = None,
+        against_the_car: bool | None = None,
+        kind: DrivenBy | None = None,
+        inspected: bool | None = None,
+    ) -> None:
+        """What a verdict has to know, told once: it need not be typed again. None leaves what stands there.
+
+        A new model year or fuel is a new word: that the car is wrong has to be said with it.
+        """
+
+        def change(record: JobRecord) -> JobRecord:
+            anew = model_year not in (None, record.model_year) or fuel not in (None, record.fuel)
+            kept = False if anew else record.against_the_car
+            return replace(
+                record,
+                rule=record.rule if rule is None else rule,
+                model_year=record.model_year if model_year is None else model_year,
+                fuel=record.fuel if fuel is None else fuel,
+                gvwr_lb=record.gvwr_lb if gvwr_lb is None else gvwr_lb,
+                against_the_car=kept if against_the_car is None else against_the_car,
+                kind=record.kind if kind is None else kind,
+                inspected=record.inspected if inspected is None else inspected,
+            )
+
+        self._change(change)
+
+    def say(self, when: datetime, units: Mapping[str, str] | None = None, same_car: Sequence[str] = ()) -> None:
+        """What became of control units, and which files are of the same car although they tell no sign of it.
+
+        JobError for what `said_of` refuses.
+        """
+        said = self.said_of(when, units, same_car)
+        self._change(lambda record: replace(record, said=(*record.said, *said)))
+
+    def said_of(
+        self, when: datetime, units: Mapping[str, str] | None = None, same_car: Sequence[str] = ()
+    ) -> tuple[Said, ...]:
+        """These words as they would be kept. JobError for no address, no such change, or no file of the job."""
+        told = {address.strip().upper(): change.strip().lower() for address, change in (units or {}).items()}
+        for address, became in told.items():
+            check_unit(address, became)
+        said = [Said(_iso(when), "unit", address, became) for address, became in told.items()]
+        return (*said, *(Said(_iso(when), "same_car", self._own_file(name)) for name in same_car))
+
+    def _own_file(self, name: str) -> str:
+        known = [entry.file for entry in self.record.entries]
+        if Path(name).name in known:
+            return Path(name).name
+        raise JobError(f"{name}: no file of this job; its files are {', '.join(known) or 'none yet'}")
 
     def repaired(
         self,
@@ -113,13 +213,16 @@ class Job:
 
     def again(self) -> "Job":
         """Read the record anew: another program may have added to it."""
-        self.record = _read(self.folder)
+        self.record = read_record(self.folder)
         return self
 
     def _change(self, change: Callable[[JobRecord], JobRecord]) -> None:
         with Locked(self.folder):
-            self.record = change(_read(self.folder))
-            _write(self.folder, self.record)
+            before = read_record(self.folder)
+            after = change(before)
+            if after != before:
+                write_record(self.folder, after)
+            self.record = after
 
 
 class JobStore:
@@ -154,7 +257,7 @@ class JobStore:
             folder = self._fresh(f"{opened:%Y-%m-%d}" + (f"-{codes[0].lower()}" if codes else ""))
             record = JobRecord(VERSION, folder.name, _iso(opened), codes, part, note, odometer_km, named, profile)
             try:
-                _write(folder, record)
+                write_record(folder, record)
             except CannotKeep:
                 folder.rmdir()
                 raise
@@ -177,7 +280,7 @@ class JobStore:
         jobs, damaged = [], []
         for path in sorted(self.folder.glob(f"*/{RECORD}")):
             try:
-                jobs.append(Job(path.parent, _read(path.parent)))
+                jobs.append(Job(path.parent, read_record(path.parent)))
             except JobDamaged as error:
                 damaged.append(error)
         return tuple(sorted(jobs, key=lambda job: (job.record.opened, job.record.id))), tuple(damaged)
@@ -186,7 +289,7 @@ class JobStore:
         """One job by its id or the path of its folder. NoSuchJob names those there are."""
         for folder in (self.folder / job_id, Path(job_id)):
             if is_there(folder / RECORD):
-                return Job(folder, _read(folder))
+                return Job(folder, read_record(folder))
         known = ", ".join(job.record.id for job in self.all()[0]) or "none yet"
         raise NoSuchJob(f"no job {job_id!r}; there are: {known}")
 
@@ -198,6 +301,11 @@ class JobStore:
                 f"several jobs are open: {', '.join(job.record.id for job in found)}; name one with --job"
             )
         return found[0] if found else None
+
+
+def _is_over(path: Path, now: datetime, given_up_s: float) -> bool:
+    """Nobody writes to this file any more: it has its last line, or was left long ago."""
+    return now.timestamp() - path.stat().st_mtime > given_up_s or has_last_line(path)
 
 
 def check_room(folder: Path) -> None:
@@ -225,15 +333,6 @@ def check_text(*texts: str) -> None:
             raise JobError(f"the note or part holds bytes that are not UTF-8 {where}; type it anew") from None
 
 
-def checked_codes(codes: tuple[str, ...]) -> tuple[str, ...]:
-    """The codes as they are written, each once. JobError for something that is none."""
-    written = tuple(dict.fromkeys(code.strip().upper() for code in codes))
-    for code in written:
-        if not is_code(code):
-            raise JobError(f"{code!r} is not a trouble code such as P0420")
-    return written
-
-
 def check_choices(codes: tuple[str, ...], chosen: Mapping[str, str]) -> dict[str, str]:
     """Monitors by code. JobError for a monitor that is none, a code the job has not, or one a table knows already."""
     found = {}
@@ -243,7 +342,7 @@ def check_choices(codes: tuple[str, ...], chosen: Mapping[str, str]) -> dict[str
             raise JobError(
                 f"{code} is no code of this job ({', '.join(codes) or 'none yet'}); add it with --code {code}"
             )
-        if (known := assignment(code)) is not None:
+        if (known := assignment(code)) is not None and not known.unread:
             raise JobError(f"{code}: its monitor is known, {known.monitor}; only a code in no table takes another")
         try:
             found[code] = check_monitor(monitor)
@@ -254,53 +353,3 @@ def check_choices(codes: tuple[str, ...], chosen: Mapping[str, str]) -> dict[str
 
 def _iso(when: datetime) -> str:
     return when.isoformat(timespec="seconds")
-
-
-def _read(folder: Path) -> JobRecord:
-    path = folder / RECORD
-    try:
-        record = msgspec.json.decode(small_bytes(path), type=JobRecord)
-    except NoOrdinaryFile as error:
-        raise JobDamaged(str(error)) if is_there(path) else NoSuchJob(f"{folder}: no job there") from None
-    except RecursionError:
-        raise JobDamaged(f"{path}: lists too deep in each other; the journals beside it are whole") from None
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise JobDamaged(f"{path}: no record of a job: {error}; the journals beside it are whole") from None
-    if record.job != VERSION:
-        raise JobDamaged(f"{path}: job format {record.job}, this program reads {VERSION}; use a newer program")
-    return _in_order(record, path)
-
-
-def _leads_out(path: Path) -> bool:
-    return path.is_symlink() and path.resolve().parent != path.parent.resolve()
-
-
-def _in_order(record: JobRecord, path: Path) -> JobRecord:
-    """A record somebody edited may name what is no code, no monitor, or a file elsewhere."""
-    try:
-        codes = checked_codes(record.codes)
-        for monitor in record.chosen.values():
-            check_monitor(monitor)
-    except (JobError, UnknownItem) as error:
-        raise JobDamaged(f"{path}: {error}") from None
-    outside = [entry.file for entry in record.entries if Path(entry.file).name != entry.file]
-    if outside:
-        raise JobDamaged(f"{path}: {outside[0]!r} is no file of this job's folder")
-    for entry in record.entries:
-        if not is_moment(entry.when):
-            raise JobDamaged(f"{path}: {entry.when!r}, of {entry.file}, is no moment in ISO 8601 a car has seen")
-    return replace(record, codes=codes, id=path.parent.name)  # by its folder's name it is found
-
-
-def _write(folder: Path, record: JobRecord) -> None:
-    """Put the new record in place at once: whoever reads sees the old one or the new one."""
-    part = folder / f"{RECORD}.{os.getpid()}.part"
-    try:
-        with part.open("wb") as file:
-            file.write(msgspec.json.format(msgspec.json.encode(record), indent=1) + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(folder / RECORD)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise CannotKeep(f"{folder / RECORD}: cannot be written: {error.strerror}; the old record stands") from None

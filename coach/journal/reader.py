@@ -7,11 +7,12 @@ from itertools import chain
 from pathlib import Path
 from typing import IO
 
-from coach.car.arrivals import Answer, Arrival, Mark
+from coach.car.arrivals import Answer, Arrival, Damaged, Mark
 from coach.journal.errors import JournalError, JournalRefused, NotAJournal
 from coach.journal.records import (
     VERSION,
     BadLine,
+    BadValue,
     Context,
     Footer,
     Header,
@@ -28,6 +29,7 @@ LONGEST_LINE = 1 << 20  # our judgement: a record of over a megabyte is no recor
 BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
 BOMB_RATIO = 100  # our judgement: journals of real drives compress about twentyfold
 BAD_KEPT = 100
+TOO_LONG = "line of over a megabyte"
 LONGEST_ADDRESS = 16  # letters; our judgement: the longest there is has eight
 MOST_UNITS = 64  # our judgement: a heavy lorry has a dozen that speak of emissions
 MOST_NOTES_BYTES, NOTE_BYTES = 8 << 20, 200
@@ -71,12 +73,17 @@ class JournalReader:
         self._notes_bytes = 0
         self._units: set[str] = set()
         self._lines = self._numbered()
+        self._last_t = 0.0
         self.header = self._read_header()
-        self._held: list[tuple[int, bytes]] = []
+        self._held: list[tuple[int, bytes | None]] = []
         self.context = self._read_context()
 
     def arrivals(self) -> Iterator[Arrival]:
-        """Every arrival in the order of the file; afterwards `report` is complete and the file closed."""
+        """Every arrival in the order of the file; afterwards `report` is complete and the file closed.
+
+        A line that cannot be read is one too, dated like the last arrival that could: what it held is unknown. A last
+        line that was being written when the recording ended is none.
+        """
         try:
             for number, line in chain(self._held, self._lines):
                 arrival = self._take(number, line)
@@ -85,13 +92,16 @@ class JournalReader:
         finally:
             self._close()
 
-    def _take(self, number: int, line: bytes) -> Arrival | None:
-        """One line as an arrival; what is none goes into the report."""
+    def _take(self, number: int, line: bytes | None) -> Arrival | None:
+        """One line as an arrival; what is none goes into the report. None stands for a line too long to hold."""
         try:
+            if line is None:
+                raise BadLine(TOO_LONG)
             record = decode_line(line)
         except BadLine as why:
             self.report.bad(number, str(why))
-            return None
+            torn = self.report.torn_last_line and number == self.report.lines
+            return None if torn or isinstance(why, BadValue) else Damaged(self._last_t, number)
         if isinstance(record, Footer):
             self.report.footer = record
             return None
@@ -100,10 +110,11 @@ class JournalReader:
             return None
         if isinstance(record, Mark):
             self._weigh(record)
-        elif isinstance(record, Answer) and record.ecu not in self._units and (why := self._met(record.ecu)):
-            self.report.bad(number, why)
-            return None
+        elif isinstance(record, Answer) and record.ecu not in self._units and (odd := self._met(record.ecu)):
+            self.report.bad(number, odd)
+            return Damaged(self._last_t, number)
         self.report.arrivals += 1
+        self._last_t = record.t
         return record
 
     def _met(self, address: str) -> str:
@@ -138,10 +149,11 @@ class JournalReader:
         first = next(self._lines, None)
         if first is None:
             raise NotAJournal(f"{self.name}: the file is empty; a journal begins with a header line")
+        line = first[1] or b""
         try:
-            header = decode_header(first[1].removeprefix(b"\xef\xbb\xbf"))
+            header = decode_header(line.removeprefix(b"\xef\xbb\xbf"))
         except BadLine:
-            raise NotAJournal(f"{self.name}: {_what_it_looks_like(first[1])}") from None
+            raise NotAJournal(f"{self.name}: {_what_it_looks_like(line)}") from None
         if header.journal != VERSION:
             raise NotAJournal(
                 f"{self.name}: journal format {header.journal}, this program reads {VERSION}; use a newer program"
@@ -157,14 +169,14 @@ class JournalReader:
         if second is None:
             return None
         try:
-            context, self.report.context_mistakes = decode_context(second[1])
+            context, self.report.context_mistakes = decode_context(second[1] or b"")
             return context
         except BadLine:
             self._held.append(second)
             return None
 
-    def _numbered(self) -> Iterator[tuple[int, bytes]]:
-        """Lines with their numbers; a line too long to hold is counted as bad and skipped."""
+    def _numbered(self) -> Iterator[tuple[int, bytes | None]]:
+        """Lines with their numbers; none for a line too long to hold."""
         report, tail, skipping = self.report, b"", False
         for chunk in self._chunks():
             parts = (tail + chunk).split(b"\n")
@@ -175,7 +187,7 @@ class JournalReader:
                 report.lines += 1
                 if skipping:
                     skipping = False
-                    report.bad(report.lines, "line of over a megabyte")
+                    yield report.lines, None
                 elif part.strip():
                     yield report.lines, part
             if len(tail) > LONGEST_LINE:
@@ -184,7 +196,8 @@ class JournalReader:
                 tail, skipping = b"", True
         if skipping:
             report.lines += 1
-            report.bad(report.lines, "line of over a megabyte")
+            report.torn_last_line = True
+            yield report.lines, None
         elif tail.strip():
             report.lines += 1
             report.torn_last_line = not _whole(tail)

@@ -3,7 +3,7 @@
 {"journal":1,"began":…}  {"context":{…}}  {"t":…,"id":7,"ask":"010D","to":"7E8"}
 {"t":…,"rq":7,"ecu":"7E8","hex":"410D37"}  {"t":…,"rq":7,"raw":[…]}  {"t":…,"rq":7,"outcome":…,"why":…}
 {"t":…,"reading":…,"value":…}  {"t":…,"link":…,"why":…}  {"t":…,"clock_back_s":…}  {"t":…,"mark":…}
-{"t":…,"choice":{…}}  {"footer":{…}}
+{"t":…,"choice":{…}}  {"t":…,"line_lost":7}  {"footer":{…}}
 """
 
 from collections.abc import Callable
@@ -17,7 +17,9 @@ from coach.car.arrivals import (
     Arrival,
     Choice,
     ClockStep,
+    Damaged,
     LinkChange,
+    LinkState,
     Mark,
     Outcome,
     Reading,
@@ -41,6 +43,11 @@ class Header(Struct, frozen=True):
     adapter: str | None = None
     protocol: str | None = None
     can: bool | None = None
+
+    @property
+    def year(self) -> int | None:
+        """The calendar year it was begun in; none without a wall clock."""
+        return int(self.began[:4]) if self.began and self.began[:4].isdigit() else None
 
 
 class Context(Struct, frozen=True):
@@ -77,6 +84,10 @@ class BadLine(ValueError):
     """A line that is no record; the reader counts it."""
 
 
+class BadValue(BadLine):
+    """A line that is a reading of a value which cannot be: what it held is known, and is no finding."""
+
+
 class Line(Struct, gc=False):
     """All fields a record may have; which ones are there says what it is."""
 
@@ -92,9 +103,10 @@ class Line(Struct, gc=False):
     outcome: Literal["refused", "no_answer", "garbled"] | None = None
     why: str | None = None
     raw: list[str] | None = None
-    link: Literal["up", "lost", "no_car", "ignition_off"] | None = None
+    link: LinkState | None = None
     clock_back_s: float | None = None
     mark: str | None = None
+    line_lost: int | None = None
     choice: dict[str, Any] | None = None
     footer: Footer | None = None
 
@@ -127,7 +139,7 @@ def decode_line(line: bytes) -> Arrival | Footer | UnknownRecord:
         if signal is None:
             return UnknownRecord(line)
         if not signal.low <= fields.value <= signal.high:
-            raise BadLine(f"{fields.reading} {fields.value} out of range")
+            raise BadValue(f"{fields.reading} {fields.value} out of range")
         return Reading(t, fields.reading, fields.value)
     if fields.ask is not None and fields.id is not None:
         if len(fields.ask) > LONGEST_ASK:
@@ -145,6 +157,8 @@ def _seldom(t: float, fields: Line, line: bytes) -> Arrival | UnknownRecord:
         return LinkChange(t, fields.link, fields.why or "")
     if fields.clock_back_s is not None:
         return ClockStep(t, fields.clock_back_s)
+    if fields.line_lost is not None:
+        return Damaged(t, fields.line_lost)
     if fields.mark is not None:
         return Mark(t, fields.mark)
     if fields.choice is not None:
@@ -161,6 +175,7 @@ _FORMS: dict[type, Callable[[Any], dict[str, Any]]] = {
     LinkChange: lambda a: {"link": a.state, "why": a.why},
     ClockStep: lambda a: {"clock_back_s": a.back_s},
     Mark: lambda a: {"mark": a.text},
+    Damaged: lambda a: {"line_lost": a.line},
     Choice: lambda a: {"choice": dict(a.choice)},
 }
 

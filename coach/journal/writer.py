@@ -8,7 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import IO
 
-from coach.car.arrivals import Arrival
+from coach.car.arrivals import Arrival, Damaged
 from coach.journal.errors import CannotWrite
 from coach.journal.records import (
     Context,
@@ -78,7 +78,8 @@ class JournalWriter:
         writer._clock, writer._synced = clock, clock()
         writer._counts, writer._t_end = {}, 0.0
         for arrival in written:
-            writer._count(arrival)
+            if not isinstance(arrival, Damaged):
+                writer._count(arrival)
         try:
             with path.open("rb") as raw:
                 raw.seek(0, os.SEEK_END)
@@ -105,7 +106,7 @@ class JournalWriter:
             self.close("done" if kind is None else "interrupted")
 
     def write(self, arrival: Arrival) -> None:
-        """One arrival."""
+        """One arrival. A line that could not be read where it comes from is written as lost: a copy is no cleaner."""
         self._count(arrival)
         self._line(encode_arrival(arrival))
 

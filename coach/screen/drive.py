@@ -14,9 +14,11 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widgets import ContentSwitcher
 
+from coach.drive.wanted import CLEAN_CYCLES, MONITORS_AGAIN
+from coach.screen.drive_keys import DRIVE_KEYS
 from coach.screen.feed import Feed
-from coach.screen.keys import MORE, AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose, key
-from coach.screen.moment import Moment, keyed
+from coach.screen.keys import AskScreen, CheckScreen, CoachScreen, KeyLine, Keys, Prose
+from coach.screen.moment import NO_VIEW, Moment, keyed
 from coach.screen.page import NO_LIMIT_KMH, DrivePage
 from coach.screen.pump import Ended, Page, Pump, Ready, Spoke
 from coach.screen.speech import Voice
@@ -36,7 +38,6 @@ from coach.screen.stages import (
     waiting_text,
 )
 from coach.screen.telling import TELLINGS, choice, wrong
-from coach.words.coaching import NO_VIEW
 from coach.words.units import KM_PER_MILE, Units
 
 
@@ -44,23 +45,7 @@ class DriveScreen(CoachScreen):
     """One drive from the first connection to the last look."""
 
     area = "drive"
-    BINDINGS: ClassVar[Keys] = [
-        key("enter", "go", "go", "Go on: to the drive, or to the next step of its end."),
-        MORE,
-        key("n", "skip", "not-here", "Not on this road: the next useful phase instead."),
-        key("z", "unskip", "undo", "Bring back the phases that were put aside."),
-        key("s", "limit", "limit", "No phase above a speed limit; each press a lower one, then none."),
-        key("r", "read_out", "read-out", "All that the car said, as a page."),
-        key("g", "fuel", "fuel", "The fuel level by the gauge, when the car does not tell it; only at a stop."),
-        key("p", "parked", "parked", "How long it stood before, when nothing proves it; only at a stop."),
-        key("a", "alone", "alone", "Driving alone: no text while the wheels turn, only the voice."),
-        key("v", "voice", "voice", "Say the lines aloud, or be silent."),
-        key("b", "bell", "bell", "A bell with what matters, or none."),
-        key("f", "finish", "finish", "Write the drive now, with what is known."),
-        key("e", "end", "end", "End the drive: key off, key on, one last look."),
-        key("o", "open", "open", "Look at the drive again, as a recording."),
-        key("m", "morning", "morning", "The next morning of the simulated car."),
-    ]
+    BINDINGS: ClassVar[Keys] = DRIVE_KEYS
     stage: reactive[str] = reactive("waiting", bindings=True, repaint=False)
     moment: Moment | None = None
 
@@ -243,6 +228,8 @@ class DriveScreen(CoachScreen):
             return self.moment is not None and self.moment.phase is not None
         if action == "unskip":
             return self.moment is not None and bool(self.moment.skipped)
+        if action == "clean":
+            return self.moment is not None and self.moment.clean is not None
         if action in TELLINGS:
             return self.moment is not None and action in self.moment.asks
         if action == "morning":
@@ -281,6 +268,11 @@ class DriveScreen(CoachScreen):
         """Bring back what was put aside."""
         for phase in self.moment.skipped if self.moment is not None else ():
             self.pump.choose({"unskip": phase})
+
+    def action_clean(self) -> None:
+        """For a driving cycle without the fault, or for the monitors."""
+        if self.moment is not None and self.moment.clean is not None:
+            self.pump.choose({"target": MONITORS_AGAIN if self.moment.clean else CLEAN_CYCLES})
 
     def action_limit(self) -> None:
         """The next lower limit, then none."""

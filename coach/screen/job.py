@@ -12,6 +12,7 @@ from coach.screen.drive_ways import DriveWaysScreen
 from coach.screen.keys import Keys, ReadScreen, key
 from coach.screen.plain import Plain
 from coach.session.confirm import JobSeen, look_at
+from coach.session.ledger import keep_ledger
 from coach.words.jobs import KINDS, job_heading, job_line, job_page
 from coach.words.units import Units
 
@@ -59,7 +60,8 @@ class JobScreen(DriveWaysScreen):
 
     def _look(self) -> None:
         try:
-            found = look_at(self.job.again())
+            keep_ledger(self.job.again())
+            found = look_at(self.job)
         except (ValueError, OSError) as error:
             self.post_message(self.Looked(None, str(error)))
             return

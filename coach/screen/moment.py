@@ -34,13 +34,22 @@ class Moment:
     limit: str = ""
     """The limit in the user's unit."""
     skipped: tuple[str, ...] = ()
+    clean: bool | None = None
+    """Whether the drive is for a driving cycle without the fault; none where no code stands that it could put out."""
     asks: tuple[str, ...] = ()
     """What the user may tell, since the car does not: `coach.screen.telling`."""
 
 
+NO_VIEW = View(
+    *("nothing", "", "", "Drive on as you like.", None, "", 0.0, "What is asked for cannot be put into words."),
+    *("", "", "", "", (), 0.0, 0.0, ()),
+)
+"""Stands where a fault keeps the view from being made; an old instruction must not stay."""
+
+
 def keyed(moment: Moment) -> object:
     """What decides which keys do something."""
-    return moment.skipped, moment.asks, moment.phase is None
+    return moment.skipped, moment.asks, moment.phase is None, moment.clean
 
 
 @dataclass(slots=True)
@@ -83,6 +92,7 @@ def moment_of(core: Core, units: Units, stage: str, now: float) -> Moment:
         limit_kmh=core.wanted.speed_max_kmh,
         limit=units.speed(core.wanted.speed_max_kmh) if core.wanted.speed_max_kmh is not None else "",
         skipped=tuple(sorted(core.wanted.skipped)),
+        clean=core.clean.chosen if core.clean.codes and core.stop.ended is None else None,
         asks=may_tell(core),
     )
 

@@ -26,6 +26,10 @@ LINKS = {
     "lost": "no link",
     "no_car": "the adapter answers, no car yet",
     "ignition_off": "key off",
+    "refused": "the car refuses",
+    "unreadable": "answers that cannot be read",
+    "bus_error": "no way through on the bus",
+    "adapter_error": "the adapter is out of order",
 }
 SIGNS = {"steady": "·", "notice": "›", "stop": "■"}
 """A shape for each level of a remark, before its colour."""
@@ -167,8 +171,10 @@ class DrivePage(Widget):
         yield Strip(id="strip")
         yield Row("then", id="then")
         with Vertical(id="monitors"):
+            yield Row("▲ MIL, codes", id="codes")
             yield Row("● complete", id="complete")
             yield Row("○ to run", id="to-run")
+            yield Row("○ open", id="beside")
             yield Row("– not today", id="not-today")
         yield Words(id="state")
 
@@ -222,8 +228,11 @@ class DrivePage(Widget):
         self.query_one(Bar).share, self.query_one(Bar).words = seen.share, seen.progress
         self._say("#serves", seen.serves)
         self.query_one("#then", Row).show(self._then(seen))
+        self.query_one("#codes", Row).show(seen.codes)
+        self.set_class(bool(seen.codes), "-coded")
         self.query_one("#complete", Row).show(seen.complete)
         self.query_one("#to-run", Row).show(seen.to_run)
+        self.query_one("#beside", Row).show(seen.beside)
         self.query_one("#not-today", Row).show("\n".join(seen.not_today))
 
     def _then(self, seen: View) -> str:
@@ -232,7 +241,7 @@ class DrivePage(Widget):
         if seen.kind == "phase" or playing or self.moment is None:
             return seen.then
         undo = UNDO if self.moment.skipped and seen.kind in ("nothing", "waiting") else ""
-        return f"{undo} {THE_END if seen.kind != 'waiting' else ''}".strip()
+        return f"{undo} {THE_END if seen.kind not in ('waiting', 'cycle') else ''}".strip()
 
     def _show_remark(self, moment: Moment) -> None:
         """One supporting line: what was just said, else what keeps the phase from counting."""
@@ -277,7 +286,7 @@ class DrivePage(Widget):
         if moment.link == "ignition_off":
             return f"{LINKS['ignition_off']}, {words}"
         link = f" ({LINKS.get(moment.link, moment.link)})" if moment.link != "up" else ""
-        asked = moment.seen is not None and moment.seen.kind == "phase"
+        asked = moment.seen is not None and moment.seen.kind in ("phase", "cycle")
         return f"{words}{link}" + (", drive on as you like" if asked else "")
 
     def _state_line(self, moment: Moment, age_s: float | None) -> Content:

@@ -13,11 +13,10 @@ from coach.car.arrivals import LinkChange
 from coach.car.happenings import Happening
 from coach.drive.core import Core
 from coach.screen.feed import Feed
-from coach.screen.moment import Moment, Trailing, moment_of
+from coach.screen.moment import NO_VIEW, Moment, Trailing, moment_of
 from coach.screen.telling import may_tell, told_so_far
 from coach.words.announce import Announcer, Said
 from coach.words.before import after_lines, before_lines
-from coach.words.coaching import NO_VIEW
 from coach.words.faults import Guard, where
 from coach.words.readout import ReadOut, readout_page
 from coach.words.shown import Board
@@ -52,7 +51,8 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """The drive is over. `reached`: the target; `problem`: what went wrong, else empty.
+    """The drive is over. `reached`: the target; `doubtful`: only what cannot be told stands against it; `problem`: what
+    went wrong, else empty.
 
     `unrecorded`: why the journal could not be written to its end, empty when it was.
     """
@@ -62,6 +62,7 @@ class Ended:
     reached: bool
     problem: str
     unrecorded: str = ""
+    doubtful: bool = False
 
 
 Post = Callable[[Moment | Spoke | Ready | Page | Ended], None]
@@ -182,7 +183,7 @@ class Pump:
         self._took_s = time.monotonic()
         lines = self._announcer.take(happened)
         lines += [Said(core.now, "notice", words, "fault") for words in self._guard.news()]
-        self._board.put(lines, self._reader())
+        self._board.put([said for said in lines if said.cue != "codes"], self._reader())  # the page has a row for them
         if lines:
             self._post(Spoke(tuple(lines)))
         return lines
@@ -238,13 +239,14 @@ class Pump:
     def _end(self, problem: str) -> Ended:
         drive = getattr(self.feed, "drive", None)
         lines: tuple[str, ...] = ()
-        reached, unrecorded = False, ""
+        reached, doubtful, unrecorded = False, False, ""
         try:
             if drive is not None:
                 drive.finish(self._reason or "stopped")
                 unrecorded = drive.unrecorded
                 if drive.core is not None:
-                    reached = drive.core.target_reached
+                    now = drive.core.standing()
+                    reached, doubtful = now.reached, now.doubtful
                     lines = tuple(after_lines(drive.core, self._units))
         except OSError as error:
             problem = problem or f"{error.filename or ''} {error.strerror or error}".strip()
@@ -253,4 +255,4 @@ class Pump:
         finally:
             self.feed.close()
         path = self.feed.path() if drive is not None else None
-        return Ended(lines, str(path) if path is not None else "", reached, problem, unrecorded)
+        return Ended(lines, str(path) if path is not None else "", reached, problem, unrecorded, doubtful)

@@ -46,6 +46,7 @@ STAGES: dict[str, tuple[str, ...]] = {
     "skip": ("driving",),
     "unskip": ("driving",),
     "limit": ("before", "driving"),
+    "clean": ("before", "driving"),
     "read_out": ("before", "driving"),
     "fuel": ("before", "driving"),
     "parked": ("before", "driving"),
@@ -93,4 +94,8 @@ WAITING = {
     "up": "The car answers. It is being read out; this takes half a minute or so.",
     "no_car": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
     "ignition_off": "The adapter answers, the car does not. Turn the key on; the engine need not run yet.",
+    "refused": "The car answers, but does not tell what it is asked. It is asked again.",
+    "unreadable": "Something answers, but it cannot be read. It is asked again.",
+    "bus_error": "The adapter answers, but cannot get its question through to the car. It tries again.",
+    "adapter_error": "The adapter breaks off its own question. It tries again.",
 }

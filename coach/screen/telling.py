@@ -46,7 +46,7 @@ def told_so_far(core: Core) -> object:
     """What the user has chosen and told: as long as it is the same, so is the page before the drive."""
     values = core.car.values.get("fuel_level_pct") if TELLINGS["fuel"].may(core) else None
     wanted = core.wanted
-    return values, core.facts.soak_s, wanted.speed_max_kmh, wanted.skipped, wanted.target
+    return values, core.facts.soak_s, wanted.speed_max_kmh, wanted.skipped, wanted.target, core.clean.chosen
 
 
 def wrong(name: str, text: str) -> str:

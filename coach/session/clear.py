@@ -26,8 +26,9 @@ from coach.adapter.source import sleepless_clock
 from coach.adapter.wire import Deadlines
 from coach.car.arrivals import Arrival, Choice, LinkChange, Outcome, Reading, Request
 from coach.car.car import Car
-from coach.car.ecus import said_codes
-from coach.car.readout import units_of, vins_of
+from coach.car.concluding import FOREIGN
+from coach.car.known import known_after
+from coach.car.readout import units_of
 from coach.inspection.cleared import WORD, EcuCleared, Hurdle, Loss, cleared_ecus, whole
 from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
@@ -128,20 +129,20 @@ def clear(
 
 def _loss(car: Car) -> Loss:
     ecus = tuple(car.ecus.values())
-    said = units_of(car)
+    said, told = units_of(car), car.conclude().codes
     volts = car.values.get("module_v", car.values.get("adapter_v"))
     return Loss(
         lost_monitors=tuple(sorted({m for ecu in ecus if ecu.readiness for m in ecu.readiness.complete})),
-        stored=said_codes(ecus, "stored"),
-        pending=said_codes(ecus, "pending"),
+        stored=told["stored"].said,
+        pending=told["pending"].said,
         frozen_by=tuple(one.frozen_by for one in said if one.frozen_by is not None),
         has_tests=any(one.tests for one in said),
-        permanent=said_codes(ecus, "permanent"),
+        permanent=told["permanent"].said,
         has_counters=any(one.in_use is not None for one in said),
         voltage_v=volts,
         fuel_pct=car.values.get("fuel_level_pct"),
         after_clear=after_clear_words(car),
-        vins=frozenset(vins_of(car)),
+        signs=car.signs.copy(),
         uncertain=frozenset(_uncertain(car)),
     )
 
@@ -150,6 +151,13 @@ def _uncertain(car: Car) -> Iterator[str]:
     if None in car.monitor_states().values():
         yield "readiness"
     yield from (kind for kind in ("stored", "pending", "permanent") if car.codes(kind) is None)
+
+
+def _same_car(car: Car) -> Iterator[Hurdle]:
+    """Only the car that was read out is cleared: what is lost was told of that one."""
+    whose = car.signs.state
+    if whose in FOREIGN:
+        yield Hurdle("another_car" if whose != "unproved" else "car_unproved")
 
 
 def _hurdles(car: Car) -> Iterator[Hurdle]:
@@ -183,9 +191,9 @@ def _send(link: Link, wanted: Wanted, done: Cleared, progress: Callable[[str], N
 
 def _look_and_send(asking: "_Recorded", done: Cleared, progress: Callable[[str], None], settle_s: float) -> None:
     asking.choose({"typed": WORD})
-    vin = ("0902",) if offers(done.before, 0x09, 0x02) else ()  # so that the recording says of which car it is
-    asking.all(lambda _car: iter((*vin, "010C", "010D")))
-    done.hurdles = tuple(_hurdles(asking.car))
+    asking.car.remember(known_after(done.before))  # what was read out a moment ago; the typed word may have taken hours
+    asking.all(lambda car: iter((*car.signs.wanted, "010C", "010D")))
+    done.hurdles = (*_same_car(asking.car), *_hurdles(asking.car))
     if done.hurdles:
         done.state = "refused"
         return
@@ -199,7 +207,9 @@ def _look_and_send(asking: "_Recorded", done: Cleared, progress: Callable[[str],
     with suppress(AdapterError, KeyboardInterrupt):  # what it did is known by now
         asking.all(lambda _car: iter(f"09{item:02X}" for item in COUNTED if offers(done.before, 0x09, item)))
     result = whole(done.ecus)
-    done.state = "cannot_say" if result is None else "cleared" if result else "not_cleared"
+    done.state = "not_cleared" if result is False else "cannot_say"
+    if result and done.after.conclude().clear.state == "proved":
+        done.state = "cleared"
     done.permanent = done.after.codes("permanent")
 
 
@@ -246,6 +256,9 @@ class _Recorded:
         self.unwritten = ""
         self._journal = JournalWriter(path, header, Context())
         self._take((LinkChange(0.0, "up", f"the car answers, {link.adapter}"),))
+        while link.heard:  # while the car was looked for
+            self._last_id += 1
+            self._take(link.heard.pop(0).arrivals(self._last_id))
 
     def __enter__(self) -> "_Recorded":
         return self

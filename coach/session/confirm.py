@@ -4,19 +4,33 @@ Every file is folded anew; nothing is remembered but what came in.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
+from coach.car.conclusion import Conclusion
 from coach.car.happenings import CodeAppeared, CycleBegan, EngineStopped
+from coach.car.ran import RanWatch
 from coach.car.readout import units_of
-from coach.inspection.cleared import EcuCleared, cleared_ecus, whole
+from coach.car.record import Record
+from coach.inspection.cleared import EcuCleared, cleared_ecus
 from coach.inspection.codes import assignment
-from coach.inspection.confirm import SIMILAR_FOR, Appeared, Confirmation, CycleDriven, Evidence, confirm
-from coach.inspection.findings import Findings, Found, findings_of
+from coach.inspection.confirm import (
+    Appeared,
+    Confirmation,
+    CycleDriven,
+    Evidence,
+    confirm,
+    erased_by_the_car,
+)
+from coach.inspection.findings import Found, findings_of
+from coach.j1979.similar import SIMILAR_FOR
 from coach.j1979.test_results import TestResult
 from coach.j1979.vehicle_info import PAIR_MONITORS, InUse
+from coach.jobs.ledger import Ledgered
 from coach.jobs.store import Job
-from coach.session.aside import Aside, Counters, fell_within, set_aside
-from coach.session.seen import Seen, fold
+from coach.session.aside import Aside, fell_within, set_aside
+from coach.session.folding import Folding
+from coach.session.ledger import lost_since
+from coach.session.seen import Seen
 
 WHILE_PARKED = ("evaporative_system",)
 """The engine-off leak test begins hours after the key was turned off (S27, S28 of the profiles' sources)."""
@@ -29,7 +43,7 @@ class JobSeen:
     `unread`: why a file cannot be read. `unjudged`: why a drive that was read cannot be told as a drive. `doubtful`:
     names of files since the clear that cannot be read, or not whole: had the code come and gone in one, nothing would
     tell. `aside`: files that are not evidence. `reset_in`: the file by which the memory was cleared once more, by
-    something else than this program.
+    something else than this program. `record`: the car over all its files. `ledger`: what became of every file.
     """
 
     job: Job
@@ -39,6 +53,8 @@ class JobSeen:
     doubtful: tuple[str, ...] = ()
     aside: tuple[Aside, ...] = ()
     reset_in: Seen | None = None
+    record: Record = field(default_factory=Record)
+    ledger: tuple[Ledgered, ...] = ()
     before: Seen | None = None
     latest: Seen | None = None
     cleared: tuple[EcuCleared, ...] = ()
@@ -48,26 +64,27 @@ class JobSeen:
     confirmations: tuple[Confirmation, ...] = ()
     job_ran: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
+    def conclude(self) -> Conclusion:
+        """What may be said of the job's car now."""
+        return self.latest.car.conclude() if self.latest is not None else self.record.conclude()
+
 
 def look_at(job: Job) -> JobSeen:
-    """Fold every file of the job and judge its repaired codes."""
+    """Fold every file of the job, one record of its car, and judge its repaired codes."""
+    folding = Folding(job)
+    framed_by, frozen = "", dict[str, float]()  # filled as soon as a file tells it, for those behind
     read: list[Seen] = []
-    unread: dict[str, str] = {}
-    frame: tuple[str, Mapping[str, float]] = ("", {})
-    for entry in job.links():
-        unread[entry.file] = f"{entry.file}: a link out of the job's folder; it is not followed"
-    for entry, path in job.files():
-        try:
-            seen = fold(entry, path, frame[1])
-        except (ValueError, OSError) as error:
-            unread[entry.file] = str(error)
-            continue
+    for seen in folding.seen(frozen):
         read.append(seen)
-        frame = _frame_of(seen, job.record.codes) or frame
+        if seen.own and (frame := _frame_of(seen, job.record.codes)) is not None:
+            framed_by = frame[0]
+            frozen.clear()
+            frozen.update(frame[1])
     files, aside = set_aside(read)
-    found = JobSeen(job, files, tuple(unread.values()), aside=aside)
+    unread = folding.unread
+    found = JobSeen(job, files, tuple(unread.values()), aside=aside, record=folding.record, ledger=folding.ledger)
     if files:
-        _fill(found, tuple(unread), frame[0])
+        _fill(found, tuple(unread), framed_by)
     return found
 
 
@@ -83,14 +100,17 @@ def _frame_of(seen: Seen, codes: tuple[str, ...]) -> tuple[str, Mapping[str, flo
 def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
     files, record = found.files, found.job.record
     found.before = next((seen for seen in files if seen.entry.kind == "before"), None)
-    found.latest = next((seen for seen in reversed(files) if seen.started), files[-1])
-    clears = [number for number, seen in enumerate(files) if seen.confirmed_clear]
-    first = clears[-1] if clears else 0
-    if clears:
-        found.cleared = _cleared(files, first)
-    since = files[first:] if clears else tuple(seen for seen in files if seen is not found.before)
+    found.latest = next((seen for seen in reversed(files) if seen.asked_findings), files[-1])
+    proved = _last_proved(files)
+    sent = [number for number, seen in enumerate(files) if seen.cleared == "sent"]
+    if sent:
+        found.cleared = _cleared(files, sent[-1])
+    since = files[proved:] if proved is not None else tuple(seen for seen in files if seen is not found.before)
     fresh = _since_reset(found, since)
-    found.doubtful = _doubtful(found, unread, files[first] if clears else None)
+    clear = found.record.car.clear.finding()
+    first = files[proved] if proved is not None else None
+    found.doubtful = _doubtful(found, unread, first)
+    known = frozenset() if clear.state == "proved" else _known_before(found)
     found.drives = tuple(seen for seen in since if seen.entry.kind == "drive")
     found.in_use = next(
         (u.in_use for seen in reversed(files) for u in units_of(seen.car) if u.in_use is not None), None
@@ -98,27 +118,22 @@ def _fill(found: JobSeen, unread: tuple[str, ...], framed_by: str) -> None:
     found.job_ran = _job_ran(files, found.drives)
     counted = [seen for seen in found.drives if seen in fresh and not (seen is found.reset_in and fell_within(seen))]
     found.evidence = Evidence(
-        findings=_findings(files, found.latest),
-        cleared=bool(whole(found.cleared)),
+        findings=findings_of(found.latest.car),
+        cleared=clear.state == "proved",
         tests=_tests(fresh),
         tests_ever=_tests(files) or (),
         cycles=tuple(_cycle(seen, files[files.index(seen) + 1 :]) for seen in counted),
-        appeared=_appeared(frozenset() if clears else _known_before(found), since),
+        appeared=_appeared(known, since),
         frozen_by=next((u.frozen_by for u in units_of(found.latest.car) if u.frozen_by), None),
         frozen=next((u.frozen for u in units_of(found.latest.car) if u.frozen_by), {}),
-        ran=_ran(found.before, since, found.latest),
+        ran=_ran(since, found.latest) | _risen(found.before, found.latest),
+        counted=_risen(found.before, found.latest),
+        erased=_erased(files, found.latest),
         doubtful=found.doubtful,
+        lost=lost_since(found.ledger, first.entry.file if first is not None else None, known, _no_evidence(found)),
         similar_to=framed_by or None,
     )
     found.confirmations = tuple(confirm(code, found.evidence, record.chosen.get(code)) for code in record.codes)
-
-
-def _findings(files: tuple[Seen, ...], latest: Seen) -> Findings:
-    """What was found last. Permanent codes that a file of the job told once are offered: not told now is unknown."""
-    found = findings_of(latest.car)
-    if not found.permanent.offered and any(findings_of(seen.car).permanent.offered for seen in files):
-        return replace(found, permanent=Found(None))
-    return found
 
 
 def _cleared(files: tuple[Seen, ...], number: int) -> tuple[EcuCleared, ...]:
@@ -130,19 +145,41 @@ def _cleared(files: tuple[Seen, ...], number: int) -> tuple[EcuCleared, ...]:
 
 def _since_reset(found: JobSeen, since: tuple[Seen, ...]) -> tuple[Seen, ...]:
     """The files since the memory was last cleared, by whatever: what came before proves nothing any more."""
-    fresh, counters = since, Counters()
+    fresh = since
     for number, seen in enumerate(since):
-        if counters.fell(seen) or (fell_within(seen) and not seen.confirmed_clear):
-            fresh, found.reset_in = since[number:], seen
+        if seen.cleared:
+            fresh = since[number:]
+            found.reset_in = seen if seen.cleared == "trace" else None
     return fresh
 
 
+def _last_proved(files: tuple[Seen, ...]) -> int | None:
+    """The file of the last clear that every unit has shown; one that nobody has shown draws no line."""
+    cleared, proved = None, None
+    for number, seen in enumerate(files):
+        if seen.cleared:
+            cleared = number
+        if seen.clear_state == "proved" and cleared is not None:
+            proved = cleared
+    return proved
+
+
+def _no_evidence(found: JobSeen) -> frozenset[str]:
+    """Files that would be no evidence if they were there: of another car, or simulated."""
+    return frozenset(one.seen.entry.file for one in found.aside if one.why in ("another_car", "simulated"))
+
+
 def _doubtful(found: JobSeen, unread: tuple[str, ...], clear: Seen | None) -> tuple[str, ...]:
-    """Files since the clear that cannot be read, and those with lines in their middle that cannot."""
-    names = [entry.file for entry in found.job.record.entries]
+    """Files since the clear that cannot be read or have lines that cannot, and those that may be of this car and are no
+    evidence: had the code come back in one of them, nothing would tell."""
+    names, codes = [entry.file for entry in found.job.record.entries], set(found.job.record.codes)
     first = names.index(clear.entry.file) if clear is not None else 0
-    torn = {seen.entry.file for seen in found.files if seen.bad_lines}
-    return tuple(name for name in names[first:] if name in torn or name in unread)
+    lost = {seen.entry.file for seen in found.files if seen.bad_lines} | set(unread)
+    for seen in (one.seen for one in found.aside if one.why != "simulated"):
+        told = {h.code for h in seen.happened if isinstance(h, CodeAppeared)}
+        if seen.held_another or (seen.identity in ("unproved", "changed") and told & codes):
+            lost.add(seen.entry.file)
+    return tuple(name for name in names[first:] if name in lost)
 
 
 def _tests(since: tuple[Seen, ...]) -> tuple[TestResult, ...] | None:
@@ -160,7 +197,16 @@ def _cycle(seen: Seen, later: tuple[Seen, ...]) -> CycleDriven:
     finished = stopped_t is not None and (seen.car.cycle.running is False or _began_after(seen, stopped_t))
     finished = finished or any(one.car.cycle.running is False for one in later)
     pending = _pending_after(seen, later)
-    return CycleDriven(seen.header.began, seen.pattern_met, finished, pending, seen.similar)
+    near = (seen.similar, seen.shown, seen.near_s)
+    return CycleDriven(seen.header.began, seen.pattern_met, finished, pending, *near, _ran_in(seen))
+
+
+def _ran_in(seen: Seen) -> frozenset[str] | None:
+    """The monitors that told they ran in this file; none where the car tells no such thing."""
+    watch = RanWatch()
+    for happening in seen.happened:
+        watch.happened(happening)
+    return watch.ran if watch.told or watch.ran else None
 
 
 def _began_after(seen: Seen, stopped_t: float) -> bool:
@@ -191,16 +237,30 @@ def _appeared(known: frozenset[str], since: tuple[Seen, ...]) -> tuple[Appeared,
     )
 
 
-def _ran(before: Seen | None, since: tuple[Seen, ...], latest: Seen) -> frozenset[str]:
-    """Monitors seen incomplete since the repair and complete now, or whose in-use numerator rose."""
+def _ran(since: tuple[Seen, ...], latest: Seen) -> frozenset[str]:
+    """Monitors seen incomplete since the repair and complete now."""
     now = latest.car.monitor_states()
     opened = {m for seen in since for m, state in seen.started.items() if state == "incomplete"}
-    risen = set()
+    return frozenset(m for m in opened if now.get(m) == "complete")
+
+
+def _risen(before: Seen | None, latest: Seen) -> frozenset[str]:
+    """Monitors whose in-use numerator rose since the read-out before."""
+    risen: set[str] = set()
     for old in units_of(before.car) if before is not None else ():
         for new in units_of(latest.car):
             if old.address == new.address and old.in_use is not None and new.in_use is not None:
-                risen |= {PAIR_MONITORS[n] for n, (ran, _) in new.in_use.pairs.items() if ran > old.in_use.pairs[n][0]}
-    return frozenset({m for m in opened if now.get(m) == "complete"} | risen)
+                pairs = {n: (ran, old.in_use.pairs.get(n)) for n, (ran, _) in new.in_use.pairs.items()}
+                risen |= {PAIR_MONITORS[n] for n, (ran, first) in pairs.items() if first is not None and ran > first[0]}
+    return frozenset(risen)
+
+
+def _erased(files: tuple[Seen, ...], latest: Seen) -> frozenset[str]:
+    """Permanent codes the car has erased since an earlier file, where its calibrations are known to be the same."""
+    signs = latest.car.signs
+    unsure = bool(signs.excused) or not any(sign in ("calid", "cvn") for _, sign in signs.told)
+    earlier = {code for seen in files if seen is not latest for code in seen.car.conclude().codes["permanent"].sure}
+    return erased_by_the_car(earlier, findings_of(latest.car).permanent, unsure)
 
 
 def _job_ran(files: tuple[Seen, ...], drives: tuple[Seen, ...]) -> dict[str, tuple[int, int]]:

@@ -8,20 +8,21 @@ States and what may move them:
   any        -> ended        `finish`
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Literal, Protocol
 
-from coach.car.arrivals import Arrival, LinkChange, Mark
+from coach.car.arrivals import Arrival, Choice, LinkChange, Mark, Request
 from coach.car.car import Car
-from coach.car.happenings import Happening
+from coach.car.happenings import CodeAppeared, CodeVanished, Happening
 from coach.drive.core import Core
 from coach.drive.profile import Profile
+from coach.drive.wanted import rule_says
 from coach.journal.errors import JournalError
 from coach.journal.records import Context, Header
-from coach.session.questions import first, parting, proposed_profile, readout, wishes
+from coach.session.questions import Again, first, parting, proposed_profile, readout, relinked, wishes
 from coach.session.reading import Questioning, fold_all
 from coach.session.review import core_for
 from coach.session.source import LinkFacts, Source, label_of
@@ -44,8 +45,8 @@ class Recorder(Protocol):
 class Beginning:
     """What a drive begins with; everything a result may depend on stands in the journal.
 
-    `known` is the user's word and goes before what `remembered` makes of the car's own counters. `other_job` gives the
-    id of the job the drive is kept in when it is another car's.
+    `rule` says what the named inspection rule refuses. `known` is the user's word and goes before what `remembered`
+    makes of the car's own counters. `other_job` gives the id of the job the drive is kept in when it is another car's.
     """
 
     label: Literal["live", "simulated"]
@@ -56,6 +57,7 @@ class Beginning:
     profile_id: str | None = None
     default_profile_id: str = ""
     target: Callable[[Car], tuple[str, ...] | None] = lambda _car: None
+    rule: Callable[[Car], Mapping[str, Any] | None] = lambda _car: None
     speed_max_kmh: float | None = None
     us: bool = False
     known: Mapping[str, Any] = field(default_factory=dict)
@@ -82,6 +84,7 @@ class Drive:
         self._reading: Questioning | None = None
         self._wished_t = -1e9
         self._wishes: dict[str, float] = {}
+        self._again = Again()
 
     def not_the_car_of(self) -> str:
         """The id of the job this drive is kept in, when its VIN says that the car is not that job's; else empty."""
@@ -104,6 +107,7 @@ class Drive:
             self._reading.take(arrivals)
             happened += self._go_on()
         self._wish()
+        self._ask_again(arrivals, happened)
         return tuple(happened)
 
     def _feed(self, core: Core, arrivals: tuple[Arrival, ...]) -> list[Happening]:
@@ -139,8 +143,10 @@ class Drive:
         if change.state == "up" and self._reading is None and self.state in ("connecting", "knowing"):
             self.state = "knowing"
             self._read(lambda: first(self._car))
-        elif change.state == "up" and self.state == "driving" and self._reading is None:
+        elif change.state == "up" and self.state == "driving" and self._reading is None and self.core is not None:
             self._wished_t = -1e9
+            car = self.core.car
+            self._read(lambda: relinked(car))
         elif change.state == "up" and self._reading is not None and not self._reading.done:
             self._reading.again()
 
@@ -161,8 +167,23 @@ class Drive:
             self.state = "reading"
             self._read(lambda: readout(core.car))
         elif self.state in ("reading", "parting"):
+            if self.state == "reading" and self.core is not None:
+                happened = self._aim_again(self.core)
             self.state = "driving"
         return happened
+
+    def _aim_again(self, core: Core) -> list[Happening]:
+        """The whole read-out tells what the first questions did not, as the counters a rule may look at.
+
+        What the rule makes of it comes in as a choice.
+        """
+        rule = self._beginning.rule(core.car)
+        if rule is None or core.clean.chosen:
+            return []
+        target = self._beginning.target(core.car)
+        if target == core.wanted.target and rule_says(rule) == core.wanted.rule:
+            return []
+        return self._feed(core, (Choice(core.now, {"target": list(target or ()), "rule": dict(rule)}),))
 
     # ------------------------------------------------------------ core and journal begin
 
@@ -175,13 +196,13 @@ class Drive:
         label = label_of(info.adapter, start.label)
         header = Header(1, label, start.program, start.began, info.adapter, info.protocol, info.can)
         self.header = header
-        target = start.target(self._car)
+        target, rule = start.target(self._car), start.rule(self._car)
         context = Context(
             profile={"id": profile.id, "text": text},
             target=list(target) if target is not None else None,
             limits={"speed_max_kmh": start.speed_max_kmh} if start.speed_max_kmh else None,
             units="us" if start.us else "metric",
-            known={**start.remembered(self._car), **start.known},
+            known={**start.remembered(self._car), **start.known, **({"rule": rule} if rule is not None else {})},
         )
         self._recorder = start.record(header, context)
         self.core = core = core_for(context, header, profile)
@@ -213,6 +234,19 @@ class Drive:
         if wanted != self._wishes:
             self._wishes = wanted
             self.source.want(wanted)
+
+    def _ask_again(self, arrivals: tuple[Arrival, ...], happened: Sequence[Happening]) -> None:
+        """What would end a doubt, and permanent codes after stored ones came or went. A read-out asks by itself."""
+        for arrival in arrivals:
+            if isinstance(arrival, Request):
+                self._again.asked(arrival.text)
+        if any(isinstance(h, CodeAppeared | CodeVanished) and h.kind == "stored" for h in happened):
+            self._again.besides("0A")
+        if self.core is None or self.state != "driving" or self._reading is not None or self.link.state != "up":
+            return
+        text = self._again.next(self.core.car.conclude().again, self.source.now())
+        if text is not None:
+            self.source.once((text,))
 
     def choose(self, made: Mapping[str, Any]) -> None:
         """A choice of the user: it comes in as an arrival like everything else."""

@@ -11,8 +11,9 @@ from typing import Literal
 
 from coach.drive.profile import parse_profile
 from coach.inspection.forecast import Forecast, forecasts
-from coach.inspection.model_year import ModelYear
+from coach.inspection.two_words import TwoWords
 from coach.inspection.verdict import Verdict
+from coach.jobs.ledger import fingerprint
 from coach.jobs.store import Job
 from coach.library import profile_text
 from coach.session.confirm import JobSeen, look_at
@@ -20,8 +21,8 @@ from coach.session.review import DEFAULT_PROFILE, Reviewed, review
 from coach.session.trace import Trace
 
 ProfileFrom = Literal["recording", "named", "assumed"]
-Judged = tuple[Verdict, ModelYear | None]
-"""A verdict, and where the model year comes from; none when the user said it."""
+Judged = tuple[Verdict, TwoWords]
+"""A verdict, and what car and user say of model year and fuel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ def file_drive(
 
 
 def file_job(job: Job, profile_id: str | None = None) -> tuple[JobSeen, dict[str, FiledDrive], dict[str, str]]:
-    """Look at a job, judge each of its drives, and take the SHA-256 of every file. A profile is read first.
+    """Look at a job, judge each of its drives, and take the SHA-256 of every file, so that they are told to belong.
 
     ValueError for a profile that cannot be read; a drive that cannot be judged is named in `unjudged`.
     """
@@ -122,15 +123,6 @@ def file_job(job: Job, profile_id: str | None = None) -> tuple[JobSeen, dict[str
         except (ValueError, OSError) as error:  # it was read a moment ago: the rest of the job is told all the same
             seen.unjudged = (*seen.unjudged, str(error))
     return seen, drives, hashes
-
-
-def fingerprint(path: Path) -> str:
-    """SHA-256 of a file, so that a filed report and its journals can be told to belong together."""
-    digest = sha256()
-    with path.open("rb") as file:
-        while chunk := file.read(1 << 20):
-            digest.update(chunk)
-    return digest.hexdigest()
 
 
 def job_forecasts(seen: JobSeen) -> dict[str, Forecast | None]:

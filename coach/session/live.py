@@ -1,15 +1,19 @@
 """Puts a drive together: the adapter's source, a journal in the user's folder, and a broken-off drive to go on with."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from msgspec import to_builtins
+from msgspec.structs import replace
+
 from coach import __version__
 from coach.adapter.source import LiveSource
-from coach.car.arrivals import Arrival, LinkChange, Request
+from coach.car.arrivals import Arrival, Damaged, LinkChange, Request
 from coach.car.car import Car
+from coach.car.known import Known, beside
 from coach.drive.profile import Profile, parse_profile
 from coach.jobs.store import check_room
 from coach.journal.errors import JournalError
@@ -18,7 +22,7 @@ from coach.journal.records import Context, Header
 from coach.journal.tail import has_last_line, is_packed
 from coach.journal.writer import JournalWriter
 from coach.library import profile_text
-from coach.session.drive import Beginning, Drive
+from coach.session.drive import Beginning, Drive, Recorder
 from coach.session.places import GO_ON_WITHIN_S, data_folder, new_journal
 from coach.session.remembered import LastDrive, known_since_any, newest
 from coach.session.review import DEFAULT_PROFILE
@@ -41,12 +45,24 @@ class Wanted:
     known: Mapping[str, Any] | None = None
     new_file: Callable[[datetime], Path] | None = None
     """Names the journal in an open job; none: beside the other drives."""
+    closed: Callable[[Path], None] = lambda _path: None
+    """What to do when the journal was closed: `coach.session.for_job`."""
+    reopened: Callable[[Path], None] = lambda _path: None
+    """What to do before a journal is gone on with; an error keeps it from being touched."""
+    never_written: Callable[[Path], None] = lambda _path: None
+    """What to do when a journal was named and could not be begun."""
     earlier: tuple[Path, ...] = ()
     """The job's journals, oldest first: what they prove of the time since they ended is known."""
     repaired: Callable[[Car], Mapping[str, Any]] = lambda _car: {}
     """The monitors that have to confirm the repair: `coach.session.repaired`."""
+    rule: Callable[[Car], Mapping[str, Any] | None] = lambda _car: None
+    """What the named inspection rule refuses beside monitors: `coach.session.rules`; none where none was named."""
+    clean_cycles: bool = False
+    """The drive is for a driving cycle without the fault, until the car puts the MIL out."""
     other_job: Callable[[Car], str] = lambda _car: ""
     """The id of the job when this is not its car: `coach.session.aside`."""
+    car_known: Known = field(default_factory=Known)
+    """What the job's files told of its car."""
 
 
 @dataclass(slots=True)
@@ -54,6 +70,25 @@ class Kept:
     """Where the journal of a drive stands; none before it began."""
 
     path: Path | None = None
+
+
+class Closing:
+    """A journal of a drive, after whose end something else is to be done with it."""
+
+    def __init__(self, journal: JournalWriter, wanted: Wanted) -> None:
+        self._journal = journal
+        self._wanted = wanted
+
+    def write(self, arrival: Arrival) -> None:
+        """One arrival."""
+        self._journal.write(arrival)
+
+    def close(self, reason: str) -> None:
+        """The last line, and what comes behind it, even where the line could not be written."""
+        try:
+            self._journal.close(reason)
+        finally:
+            self._wanted.closed(self._journal.path)
 
 
 def a_profile(profile_id: str) -> tuple[str, Profile]:
@@ -78,12 +113,27 @@ def begin(
     kept = Kept()
     ends = _ends(wanted, folder) if label == "live" else ()
 
-    def record(header: Header, context: Context) -> JournalWriter:
+    def record(header: Header, context: Context) -> Recorder:
         kept.path = path = wanted.new_file(now) if wanted.new_file is not None else new_journal(folder, now, label)
-        return JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
+        try:
+            journal = JournalWriter(path, header, context, overwrite=wanted.new_file is not None)
+        except JournalError:
+            if not path.exists():
+                wanted.never_written(path)
+            raise
+        return Closing(journal, wanted)
 
     def remembered(car: Car) -> Mapping[str, Any]:
-        return {**known_since_any(ends, car, datetime.now(UTC).astimezone()), **wanted.repaired(car)}
+        since = known_since_any(ends, car, datetime.now(UTC).astimezone())
+        known = {**since, **wanted.repaired(car), **_of_car(car)}
+        if wanted.clean_cycles:
+            known["clean_cycles"] = {**known.get("clean_cycles", {}), "chosen": True}
+        return known
+
+    def _of_car(car: Car) -> Mapping[str, Any]:
+        """Another car is not judged beside the job's."""
+        another = beside(wanted.car_known, car.signs) == "another"
+        return {"car": to_builtins(replace(Known() if another else wanted.car_known, year_now=now.year))}
 
     beginning = Beginning(
         label="simulated" if label == "simulated" else "live",
@@ -94,6 +144,7 @@ def begin(
         profile_id=wanted.profile_id,
         default_profile_id=DEFAULT_PROFILE,
         target=wanted.target,
+        rule=wanted.rule,
         speed_max_kmh=wanted.speed_max_kmh,
         us=wanted.us,
         known=wanted.known or {},
@@ -122,12 +173,20 @@ def cut_short(path: Path) -> bool:
 
 @dataclass(slots=True)
 class Written:
-    """The arrivals of a journal, read anew each time: a long drive is not held in memory."""
+    """The arrivals of a journal, read anew each time: a long drive is not held in memory.
+
+    A torn last line is one of them: what is written behind it makes it a line in the middle.
+    """
 
     path: Path
 
     def __iter__(self) -> Iterator[Arrival]:
-        return open_journal(self.path).arrivals()
+        reader, last_t = open_journal(self.path), 0.0
+        for arrival in reader.arrivals():
+            last_t = arrival.t
+            yield arrival
+        if reader.report.torn_last_line:
+            yield Damaged(last_t, reader.report.lines)
 
     def end(self) -> tuple[float, int]:
         """The time of the last arrival, seconds, and the highest number of a request."""
@@ -158,10 +217,11 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
         program=__version__,
         began=header.began,
         profile_text=lambda _id: (text, profile),
-        record=lambda _header, _context: JournalWriter.behind(path, held),
+        record=lambda _header, _context: Closing(JournalWriter.behind(path, held), wanted),
         profile_id=profile.id,
         other_job=wanted.other_job,
     )
+    wanted.reopened(path)
     drive = Drive(source, beginning)
     drive.resume(header, context, profile, held, LinkChange(last_t, "lost", "the program was stopped"))
     return drive, Kept(path)

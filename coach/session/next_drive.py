@@ -10,6 +10,7 @@ from coach.car.car import Car
 from coach.drive.profile import parse_profile
 from coach.inspection.before import wants_relearn
 from coach.inspection.forecast import Forecast, forecasts
+from coach.inspection.next_step import NextStep, next_steps
 from coach.library import profile_text
 from coach.session.confirm import JobSeen
 from coach.session.questions import proposed_profile
@@ -50,6 +51,14 @@ def next_drive(seen: JobSeen) -> NextDrive | None:
         words if seen.files[-1].entry.kind == "clear" and seen.files[-1].confirmed_clear else "",
         tuple(one for one in told if one is not None),
     )
+
+
+def job_steps(seen: JobSeen) -> tuple[NextStep, ...]:
+    """What comes next for the car of a job, by its latest read-out; nothing before anything was read."""
+    evidence = seen.evidence
+    if evidence is None:
+        return ()
+    return next_steps(evidence.findings, evidence.tests or (), seen.job.record.codes)
 
 
 def after_clear_words(car: Car) -> str:

@@ -3,16 +3,22 @@
 Pure: it looks at the state of the car and the plan and names requests in hex; asking them is the source's business.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Protocol
 
 from coach.car.car import Car
 from coach.car.ecus import Ecu
 from coach.drive.core import Core
 from coach.drive.schema import CruiseHold
 from coach.j1979.pids import SINGLE
+from coach.j1979.services import NOT_OFFERED
 
-FIRST = ("0100", "0101", "010C", "011F", "0120", "0140", "0151", "0131", "0900", "0908", "090B")
-"""Enough to know which kind of car it is, and how long it stood since the last drive."""
+FIRST = ("0100", "0101", "0120", "0140", "0900", "0902", "0904", "0908", "090B", "0151", "0131", "010C", "011F")
+"""Enough to know which car it is, of which kind, and how long it stood since the last drive.
+
+Values come last, so that no silence lies between them and those of the read-out behind it.
+"""
 
 
 def first(car: Car) -> Iterator[str]:
@@ -25,6 +31,8 @@ def first(car: Car) -> Iterator[str]:
 
 FINDINGS = ("0101", "0141", "03", "07", "0A")
 """What an inspection looks at."""
+IDENTITY = ("0902", "0904", "0906")
+"""Whose car it is: VIN, CALID, CVN."""
 VALUES = (0x05, 0x0C, 0x0D, 0x0F, 0x1C, 0x1F, 0x21, 0x2F, 0x30, 0x31, 0x33, 0x42, 0x46, 0x4D, 0x4E, 0xA6)
 """Current data worth knowing at a read-out."""
 FROZEN = (0x03, 0x04, 0x05, 0x06, 0x07, 0x0B, 0x0C, 0x0D, 0x0E, 0x0F, 0x10, 0x11, 0x1F)
@@ -86,14 +94,16 @@ def readout(car: Car) -> Iterator[str]:
         yield "0600"
         yield from _maps(car, 0x06)
         yield from (f"06{mid:02X}" for mid in sorted(_listed(car, 0x06)) if mid % 0x20)
+    yield from settling(car)
 
 
 def parting(car: Car) -> Iterator[str]:
-    """After the last key-off and key-on: the findings, whether a new cycle began, and what the monitors measured.
+    """After the last key-off and key-on: whose car it is, the findings, whether a new cycle began, and the tests.
 
     Where a code came up the frame it left is read too: it says under which conditions.
     """
     yield "0100"
+    yield from car.signs.wanted
     yield from FINDINGS
     yield from (f"01{pid:02X}" for pid in (0x0C, 0x1F, 0x30, 0x31) if offers(car, 0x01, pid))
     yield from _freeze_frame(car)
@@ -101,6 +111,16 @@ def parting(car: Car) -> Iterator[str]:
         yield "0600"
         yield from _maps(car, 0x06)
         yield from (f"06{mid:02X}" for mid in sorted(_listed(car, 0x06)) if mid % 0x20)
+    yield from settling(car)
+
+
+def relinked(car: Car) -> Iterator[str]:
+    """After a new link: whose car it is, and what it says now; what was told before counts only beside that."""
+    offered = (text for text in IDENTITY if offers(car, 0x09, int(text[2:], 16)))
+    yield from dict.fromkeys((*car.signs.wanted, *offered))
+    yield "0100"
+    yield from FINDINGS
+    yield from settling(car)
 
 
 def _listed(car: Car, service: int) -> frozenset[int]:
@@ -147,6 +167,76 @@ def _ignition(car: Car) -> str | None:
     return next((ecu.readiness.ignition for ecu in car.ecus.values() if ecu.readiness is not None), None)
 
 
+# ---------------------------------------------------------------- what would end a doubt
+
+
+class Concluded(Protocol):
+    """What is concluded of a car, as far as asking needs it."""
+
+    @property
+    def again(self) -> tuple[str, ...]:
+        """Requests that would end a doubt."""
+
+
+class Doubtful(Protocol):
+    """A car that says what would end its doubts."""
+
+    def conclude(self) -> Concluded:
+        """What may be concluded now."""
+
+
+ROUNDS = 3  # our judgement: a lost line is lost once, seldom twice; what three more questions leave open stays told
+AGAIN_S = 2.0  # our judgement: a control unit that was busy has answered by then, and the values are not starved
+PATIENT_TRIES = 4  # our judgement: doubt that so many questions did not end is no lost line, and is asked more seldom
+
+
+def settling(car: Doubtful) -> Iterator[str]:
+    """The end of a read-out: a few rounds of what is still in doubt."""
+    for _ in range(ROUNDS):
+        yield from car.conclude().again
+
+
+@dataclass(slots=True)
+class Again:
+    """What is asked once more in a drive, at once and one at a time, so that the values of the drive are not starved.
+
+    The same question comes again after `AGAIN_S`, then later and later, at last every `CODES_S`, as long as it is
+    wanted; what is not wanted any more is forgotten. `_tries`: how often each was asked, and when last.
+    """
+
+    _tries: dict[str, tuple[int, float]] = field(default_factory=dict)
+    _besides: dict[str, None] = field(default_factory=dict)
+    _on_its_way: str | None = None
+
+    def besides(self, text: str) -> None:
+        """Ask this once too."""
+        self._besides[text] = None
+
+    def asked(self, text: str) -> None:
+        """A question went out."""
+        if text == self._on_its_way:
+            self._on_its_way = None
+
+    def next(self, wanted: Iterable[str], t: float) -> str | None:
+        """The question to put now; none while one is on its way, or when none is due."""
+        texts = (*self._besides, *wanted)
+        self._tries = {text: tried for text, tried in self._tries.items() if text in texts}
+        if self._on_its_way is not None:
+            return None
+        for text in texts:
+            tries, last_t = self._tries.get(text, (0, -CODES_S))
+            if t - last_t >= _pause_s(tries):
+                self._tries[text] = (tries + 1, t)
+                self._besides.pop(text, None)
+                self._on_its_way = text
+                return text
+        return None
+
+
+def _pause_s(tries: int) -> float:
+    return min(CODES_S, AGAIN_S * 2.0 ** max(0, tries - PATIENT_TRIES))
+
+
 # ---------------------------------------------------------------- which kind of car
 
 HYBRID_FUELS = frozenset(
@@ -190,7 +280,18 @@ def wishes(core: Core) -> dict[str, float]:
     if offers(car, 0x01, 0x41):
         wanted["0141"] = CYCLE_S
     wanted["03"] = wanted["07"] = CODES_S
+    if may_have_permanent(car):
+        wanted["0A"] = CODES_S
     return wanted
+
+
+def may_have_permanent(car: Car) -> bool:
+    """Whether some unit ever gave permanent codes, or may still: silence alone is no proof that it is not offered."""
+    if any("permanent" in ecu.codes for ecu in car.ecus.values()):
+        return True
+    having_a_say = [ecu for ecu in car.ecus.values() if ecu.claims_readiness()]
+    refused = bool(having_a_say) and all(ecu.refused.get("0A") in NOT_OFFERED for ecu in having_a_say)
+    return not refused and car.conclude().codes["permanent"].offered is not False
 
 
 def _foot_signals(core: Core) -> list[str]:

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Protocol
 from coach import __version__
 from coach.car.arrivals import Arrival
 from coach.car.happenings import Happening
+from coach.car.known import Known
 from coach.drive.core import Core, make_core
 from coach.drive.profile import Profile, ProfileError, parse_profile
 from coach.drive.quantity import told_number
-from coach.inspection.codes import code_monitors
+from coach.inspection.codes import all_the_time, code_monitors
 from coach.journal.errors import NotAJournal
 from coach.journal.reader import ReadReport, open_journal
 from coach.journal.records import Context, Footer, Header
@@ -54,6 +55,8 @@ def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
     """A fresh core with everything the result may depend on: all of it stands in the journal."""
     core = make_core(profile, can=header.can)
     core.wanted.monitors_of_codes = code_monitors(profile.ignition)
+    core.wanted.all_the_time = all_the_time(profile.ignition)
+    core.car.known = Known(year_now=header.year)
     if context is None:
         return core
     core.wanted.target = tuple(context.target) if context.target is not None else None

@@ -1,6 +1,6 @@
 """Finds and opens inspection rules, shipped or one's own, and puts together what a rule needs to know of the car."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -8,9 +8,11 @@ from coach.car.car import Car
 from coach.car.readout import vins_of
 from coach.inspection.clauses import Vehicle
 from coach.inspection.findings import findings_of
-from coach.inspection.model_year import ModelYear, model_year
+from coach.inspection.parts import DrivenBy, Fuel
+from coach.inspection.refuses import refused
 from coach.inspection.rules import Rule, parse_rule
-from coach.inspection.schema import Fuel
+from coach.inspection.two_words import TwoWords
+from coach.j1979.model_year import model_year
 from coach.library import shipped
 from coach.ordinary import is_there, small_text
 
@@ -47,14 +49,29 @@ def vehicle_of(
     gvwr_lb: float | None = None,
     lamp_lights: bool | None = None,
     failed_with: tuple[str, ...] = (),
-) -> tuple[Vehicle, ModelYear | None]:
-    """What a rule needs beside the findings. `on`: today in ISO 8601. What the user says goes before what the car says.
+    against_the_car: bool = False,
+    odometer_km: float | None = None,
+    kept_km: float | None = None,
+    kind: DrivenBy | None = None,
+    inspected: bool | None = None,
+) -> tuple[Vehicle, TwoWords]:
+    """What a rule needs beside the findings. `on`: today in ISO 8601. `year`, `fuel`: what the user says.
 
-    The second value tells where the model year comes from, or that it has to be asked; none when the user said it.
+    The car's own word on these two holds, unless the user says that it is wrong: `against_the_car`. The second value
+    has what each of them says, and whose word holds. The odometer is the user's, else the car's, else `kept_km`, the
+    job's.
     """
-    fuel = fuel or findings_of(car).fuel
-    told: ModelYear | None = None
-    if year is None:
-        told = model_year(next(iter(vins_of(car)), None), int(on[:4]), car.can)
-        year = told.year
-    return Vehicle(on, year, fuel, gvwr_lb, lamp_lights, failed_with), told
+    vins, found = vins_of(car), findings_of(car)
+    vin = model_year(vins[0] if len(vins) == 1 else None, int(on[:4]), car.can)  # of two VINs nobody knows whose
+    told = TwoWords(vin, found.fuel, year, fuel, against_the_car)
+    disputed = year if told.open_dispute else None
+    read = (odometer_km, found.values.get("odometer_km"), kept_km)
+    km = next((one for one in read if one is not None), None)
+    weight_and_lamp = (gvwr_lb, lamp_lights, failed_with)
+    return Vehicle(on, told.model_year, told.fuel, *weight_and_lamp, disputed, km, kind, inspected), told
+
+
+def refusals(rule: Rule, car: Car, vehicle: Vehicle, target: Collection[str]) -> dict[str, object]:
+    """{"id", "name", "refuses"}: what a drive is told of the rule its target was made by."""
+    refuses = refused(rule, findings_of(car), vehicle, target)
+    return {"id": rule.id, "name": rule.name, "refuses": list(refuses)}

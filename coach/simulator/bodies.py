@@ -1,5 +1,7 @@
 """The bodies of the simulated cars. Invented, of ordinary size: no maker, no model, figures rounded, from memory."""
 
+from dataclasses import replace
+
 from coach.simulator.body_spec import BodySpec
 
 SMALL = BodySpec(
@@ -37,6 +39,7 @@ ESTATE = BodySpec(
     tank_l=70,
     throttle_rest_pct=12.2,
     electronic_throttle=False,
+    air_pump=True,
 )
 
 HYBRID = BodySpec(
@@ -94,4 +97,38 @@ HATCH = BodySpec(
     tank_l=48,
     throttle_rest_pct=17.6,
     start_stop=True,
+)
+
+COUPE = replace(
+    SMALL, mass_kg=1060, displacement_l=1.6, torque_nm=138, tank_l=42, thermostat_c=83, electronic_throttle=False
+)
+
+ROADSTER = replace(
+    SMALL, mass_kg=1190, displacement_l=2.0, torque_nm=196, torque_peak_rpm=4800, tank_l=50, thermostat_c=82
+)
+
+PLUG_IN = replace(
+    HYBRID,
+    mass_kg=1630,
+    displacement_l=1.6,
+    coolant_kj_per_k=50.0,
+    thermostat_c=81,
+    wheel_power_kw=110,
+    engine_power_kw=66,
+    battery_kwh=10.5,
+    electric_kw=17.0,
+    electric_kmh=72.0,
+    plug_in=True,
+)
+
+VAN = replace(
+    DIESEL,
+    mass_kg=2350,
+    drag_area_m2=1.35,
+    kmh_per_1000rpm=(7.4, 14.0, 22.5, 32.5, 41.5, 50.0),
+    torque_nm=385,
+    coolant_kj_per_k=60.0,
+    tank_l=75,
+    exhaust_fluid=True,
+    pto_kw=11.0,
 )

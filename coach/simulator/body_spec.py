@@ -46,3 +46,15 @@ class BodySpec:
     engine_power_kw: float = 0.0
     """Hybrid only: highest power of the engine."""
     start_stop: bool = False
+    battery_kwh: float = 1.3
+    """Hybrid only: the drive battery."""
+    electric_kw: float = 11.5
+    """Hybrid only: the engine starts for more than this at the wheels."""
+    electric_kmh: float = 67.0
+    """Hybrid only: the engine starts above this speed."""
+    plug_in: bool = False
+    """It is charged at home and drives on its battery first, cold engine and all."""
+    air_pump: bool = False
+    exhaust_fluid: bool = False
+    pto_kw: float = 0.0
+    """What a power take-off draws when it is engaged; 0: none fitted."""

@@ -2,15 +2,15 @@
 
 import random
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from coach.simulator import bodies, monitor_sets
+from coach.simulator import bodies, monitor_sets, monitor_sets_peculiar
 from coach.simulator.body import Body
 from coach.simulator.body_spec import BodySpec
 from coach.simulator.faults import FAULTS
 from coach.simulator.nearest import known
 from coach.simulator.rules import EcuSpec, MonitorRule
-from coach.simulator.simulated_car import SimulatedCar
+from coach.simulator.simulated_car import TROUBLES, SimulatedCar
 from coach.simulator.vehicle import BusProtocol
 
 ENGINE, GEARBOX = 0x10, 0x18  # usual source bytes of engine and transmission units
@@ -18,8 +18,9 @@ SPARK_PIDS = frozenset((0x01, *range(0x03, 0x08), 0x0B, 0x0C, 0x0D, 0x0F, 0x10, 
 NEWER_PIDS = frozenset(
     (0x21, 0x2E, 0x2F, 0x30, 0x31, 0x33, 0x3C, 0x41, 0x42, 0x43, 0x45, 0x46, 0x49, 0x4A, 0x4D, 0x4E, 0x51)
 )
-OLDER_PIDS = (SPARK_PIDS - {0x0B}) | {0x08, 0x09, 0x18, 0x19}  # two banks of three cylinders
+OLDER_PIDS = (SPARK_PIDS - {0x0B}) | {0x08, 0x09, 0x12, 0x18, 0x19}  # two banks of three cylinders, an air pump
 DIESEL_PIDS = (SPARK_PIDS | NEWER_PIDS | {0x78, 0x7C, 0x8B, 0xA6}) - {0x03, 0x06, 0x07, 0x13, 0x14, 0x15, 0x2E, 0x3C}
+VAN_PIDS = DIESEL_PIDS | {0x1E}
 GEARBOX_PIDS = frozenset((0x01, 0x0D, 0x1C, 0x42))
 ENGINE_NAME = "ECM\0-EngineControl"
 AGED_CYCLES, AGED_SHARE = 1412, 0.61  # a car some years old whose every second drive or so is long enough
@@ -94,8 +95,20 @@ def _older_engine() -> EcuSpec:
     )
 
 
+def _coupe_engine() -> EcuSpec:
+    """A two-trip maker's unit."""
+    return replace(
+        _older_engine(),
+        calibration_id="SIMCOUPE-00196",
+        cvn=0x7D02E46B,
+        pids=SPARK_PIDS,
+        monitors=monitor_sets_peculiar.COUPE,
+        runs_needed=2,
+    )
+
+
 _NEW = SPARK_PIDS | NEWER_PIDS
-_SPECS: dict[str, CarSpec] = {
+_EVERYDAY: dict[str, CarSpec] = {
     "small": CarSpec(
         "small petrol car, CAN, two control units, leak test with the engine off",
         "can_11_500",
@@ -140,8 +153,45 @@ _SPECS: dict[str, CarSpec] = {
         47_218.0,
     ),
 }
-CARS: dict[str, str] = {name: spec.description for name, spec in _SPECS.items()}
-"""Name of each car and what it is, in a line."""
+_PECULIAR: dict[str, CarSpec] = {
+    "coupe": CarSpec(
+        "older coupé, J1850, a monitor counts only after two driving cycles in a row",
+        "j1850_vpw",
+        bodies.COUPE,
+        (_coupe_engine(),),
+        "ZZZCP0000C0000006",
+        212_640.0,
+    ),
+    "roadster": CarSpec(
+        "roadster, CAN, leak test and sensor test shut each other out",
+        "can_11_500",
+        bodies.ROADSTER,
+        (_engine(monitor_sets_peculiar.ROADSTER, _NEW, "SIMROADST-0310", 0x6E20B9D4),),
+        "ZZZRD0000R0000007",
+        73_119.0,
+    ),
+    "plug_in": CarSpec(
+        "plug-in hybrid, CAN, its engine stays off while it drives electrically",
+        "can_11_500",
+        bodies.PLUG_IN,
+        (_engine(monitor_sets_peculiar.PLUG_IN, _NEW, "SIMPLUGIN-1102", 0x18F3A7C5),),
+        "ZZZPG0000P0000008",
+        38_870.0,
+    ),
+    "van": CarSpec(
+        "diesel van with exhaust fluid and power take-off, CAN, compression-ignition layout",
+        "can_11_500",
+        bodies.VAN,
+        (_engine(monitor_sets_peculiar.VAN, VAN_PIDS, "SIMVAN-DE6-04", 0xC90D551E, compression=True),),
+        "ZZZVN0000V0000009",
+        154_223.0,
+    ),
+}
+_SPECS = {**_EVERYDAY, **_PECULIAR}
+CARS: dict[str, str] = {name: spec.description for name, spec in _EVERYDAY.items()}
+"""Name of each everyday car and what it is, in a line."""
+PECULIAR_CARS: dict[str, str] = {name: spec.description for name, spec in _PECULIAR.items()}
+"""The same of the cars with logic that few cars have."""
 
 
 def make_car(
@@ -163,7 +213,7 @@ def make_car(
     same car on another transport. ValueError for an unknown car or fault, naming the nearest.
     """
     spec = _SPECS[known(name, _SPECS, "car")]
-    names = tuple(known(fault, FAULTS, "fault") for fault in faults)
+    names = tuple(known(fault, TROUBLES, "fault") for fault in faults)
     rng = random.Random(f"{name} {seed}")
     body = Body(spec.body, rng, fuel_pct, ambient_c, soaked_h, spec.odometer_km)
     body.vin = spec.vin
@@ -171,11 +221,12 @@ def make_car(
     car = SimulatedCar(name, spec.description, bus or spec.bus, body, spec.units, rng)
     for ecu in car.ecus:
         ecu.counters.age(AGED_CYCLES, AGED_SHARE)
+        ecu.stand(body)
     if not cleared:
         _live(car)
     for fault in names:
         car.inject(fault)
-        if not cleared:
+        if not cleared and fault in FAULTS:
             _mature(car, FAULTS[fault].code)
     if car.ecus[0].spec.permanent:
         car.ecus[0].memory.permanent.extend(code for code in permanent if code not in car.ecus[0].memory.permanent)

@@ -13,11 +13,14 @@ from coach.simulator.fault_memory import FaultMemory
 from coach.simulator.in_use import DriveCounter, InUseCounters
 from coach.simulator.monitors import Monitor
 from coach.simulator.rules import EcuSpec, Leak
+from coach.simulator.trials import inside
 
 WARM_UP_RISE_C = 22.0  # warm-up cycle: UN light-duty OBD definitions; 13 CCR 1968.2(c) from memory
 WARM_UP_C = {False: 70.0, True: 60.0}  # by compression ignition: 140 °F for diesels, 13 CCR 1968.2(c), from memory
 INHIBITED = frozenset({"catalyst", "evaporative_system", "nmhc_catalyst"})
 """Monitors that a lit MIL keeps from running: our own choice, of the kind usual for cars."""
+REFUELLED_PCT = 17.0  # more in the tank than at key-off by this: somebody filled up; our own
+PURGE_PCT, PURGED_S = 8.0, 420.0  # so long at so much purge, and the canister counts as clean; our own
 READ_OUT_S = 900.0  # a key turned on this soon after the drive only starts the wait anew; our own
 
 
@@ -63,6 +66,10 @@ class Ecu:
         self._leak_rearm = False
         self._driven_s = 0.0
         self._denominator_met = False
+        self.refuelled = False
+        """The tank was filled, and the canister has not been purged since."""
+        self._fuel_off_pct: float | None = None
+        self._purged_s = 0.0
 
     # ------------------------------------------------------------ what is shown
 
@@ -103,6 +110,7 @@ class Ecu:
         self.start_coolant_c = body.coolant_c
         self._warmed = self._denominator_given = False
         self._km = body.odometer_km
+        self._look_for_a_filling(body)
         self.checks = {check.code: CHECKS[check.what](body) for check in self.spec.checks}
         for monitor in self.monitors.values():
             monitor.begin(body, self._inhibited(monitor))
@@ -112,9 +120,9 @@ class Ecu:
     def look(self, body: Body, dt: float) -> None:
         """Look at a started car, `dt` seconds after the last look."""
         self._count(body, dt)
-        complete = self._complete
+        self._purge(body, dt)
         for monitor in self._watching:
-            if monitor.look(body, dt, complete):
+            if self._may_look(monitor) and monitor.look(body, dt, self._complete):
                 self._finish(monitor, body)
         for code, check in self.checks.items():
             before = check.result
@@ -124,6 +132,9 @@ class Ecu:
 
     def key_off(self, body: Body) -> None:
         """The driving cycle ends: codes age, permanent codes may go, a leak test may be set up for the night."""
+        for monitor in self.monitors.values():
+            monitor.ended(self.in_cycle)
+        self.stand(body)
         if not self.in_cycle:
             self._wait_for_leak_test(self._leak_rearm, body)
             return
@@ -143,8 +154,8 @@ class Ecu:
             return
         self._leak_wait_s = None
         for monitor in self.monitors.values():
-            if monitor.rule.leak is not None:
-                monitor.ran = True
+            if monitor.rule.leak is not None and inside(body, monitor.rule.leak.bands):
+                monitor.has_run()
                 self._finish(monitor, body)
         self.memory.end_cycle(self._denominator_met)
         self._latched = self.complete_now()
@@ -158,7 +169,19 @@ class Ecu:
             monitor.clear()
         self._latched = self.complete_now()
 
+    def lose_power(self) -> None:
+        """The battery is off: all that is not in lasting memory goes. Permanent codes and in-use counters last.
+
+        40 CFR 86.010-18(k)(4)(iv)(F) for the codes; counters kept in lasting memory are this world's choice.
+        """
+        self.clear()
+        self._fuel_off_pct, self.refuelled = None, False
+
     # ------------------------------------------------------------ a past, for a car that is not new
+
+    def stand(self, body: Body) -> None:
+        """The last drive ended with this much in the tank."""
+        self._fuel_off_pct = body.fuel_pct
 
     def age(self, km: float, warm_ups: int, run_s: float, body: Body) -> None:
         """All monitors complete, and so much driven since the clear."""
@@ -185,11 +208,28 @@ class Ecu:
         foreign = self.memory.stored.keys() - set(monitor.codes())
         return bool(foreign) and monitor.rule.id in INHIBITED
 
+    def _look_for_a_filling(self, body: Body) -> None:
+        if self._fuel_off_pct is not None and body.fuel_pct - self._fuel_off_pct >= REFUELLED_PCT:
+            self.refuelled, self._purged_s = True, 0.0
+
+    def _purge(self, body: Body, dt: float) -> None:
+        if self.refuelled and body.purge_pct >= PURGE_PCT:
+            self._purged_s += dt
+            self.refuelled = self._purged_s < PURGED_S
+
+    def _may_look(self, monitor: Monitor) -> bool:
+        """Nothing is due from it while the canister is full; it leaves the cycle to a test that excludes it."""
+        rule = monitor.rule
+        if rule.excluded_by and any(self.monitors[other].begun for other in rule.excluded_by):
+            monitor.enabled = monitor.ran
+        return not (self.refuelled and rule.purged_first)
+
     def _wait_for_leak_test(self, armed: bool, body: Body) -> None:
         self._leak_waited_s, self._leak_rearm = 0.0, False
         for monitor in self.monitors.values():
             leak = monitor.rule.leak
-            if armed and leak is not None and monitor.enabled and not monitor.ran and self._leak_allowed(leak, body):
+            open_ = leak is not None and monitor.enabled and not monitor.ran and self._may_look(monitor)
+            if armed and leak is not None and open_ and self._leak_allowed(leak, body):
                 self._leak_wait_s = leak.begin_h * 3600 + leak.takes_s
 
     def _leak_allowed(self, leak: Leak, body: Body) -> bool:
@@ -229,7 +269,8 @@ class Ecu:
                 self._fail(code, body)
             else:
                 self.memory.passed(code)
-        monitor.complete = monitor.complete or all(code in self.memory.stored for code in failed)
+        enough = monitor.runs >= self.spec.runs_needed
+        monitor.complete = monitor.complete or (enough and all(code in self.memory.stored for code in failed))
         self._complete = self.complete_now()
 
     def _checked(self, code: str, result: bool | None, body: Body) -> None:

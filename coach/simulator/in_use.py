@@ -12,6 +12,8 @@ FAST_KMH = 40.2
 IDLE_S = 30.0
 IDLE_KMH = 1.6
 AMBIENT_LOW_C = -7.0
+ALTITUDE_HIGH_M = 2440.0
+FUELLED_S = 10.0  # newer cars count the time the car is ready, with so much of burning fuel in it; from memory
 # Evaporative denominator, 13 CCR 1968.2(d)(4.3.2), from memory: a cold start between 4.4 and 35 °C.
 EVAP_START_C = (4.4, 35.0)
 TOP = 65535
@@ -25,17 +27,20 @@ class DriveCounter:
     fast_s: float = 0.0
     idle_s: float = 0.0
     longest_idle_s: float = 0.0
+    fuelled_s: float = 0.0
 
     @property
     def met(self) -> bool:
         """All parts are there."""
-        return self.running_s >= RUNNING_S and self.fast_s >= FAST_S and self.longest_idle_s >= IDLE_S
+        long_enough = self.running_s >= RUNNING_S and self.fuelled_s >= FUELLED_S
+        return long_enough and self.fast_s >= FAST_S and self.longest_idle_s >= IDLE_S
 
     def look(self, body: Body, dt: float) -> None:
         """Count `dt` seconds of a started car."""
-        if body.ambient_c < AMBIENT_LOW_C:
+        if body.ambient_c < AMBIENT_LOW_C or body.altitude_m >= ALTITUDE_HIGH_M:
             return
         self.running_s += dt
+        self.fuelled_s += dt if body.engine_on else 0.0
         if body.speed_kmh >= FAST_KMH:
             self.fast_s += dt
         idle = body.engine_on and body.speed_kmh <= IDLE_KMH and body.accelerator < 0.02

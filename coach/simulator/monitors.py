@@ -6,7 +6,7 @@ from collections.abc import Set
 from coach.j1979.readiness import CycleState
 from coach.simulator.body import Body
 from coach.simulator.rules import Measure, MonitorRule, Start
-from coach.simulator.trials import Trial, trial_of
+from coach.simulator.trials import Trial, inside, trial_of
 
 # What this world's cars call a cold start for their cold-start tests: our own, wider than any profile's gate.
 COLD_COOLANT_C = 43.0
@@ -30,11 +30,15 @@ def start_allows(start: Start, body: Body) -> bool:
         and abs(body.coolant_c - body.intake_c) <= start.over_intake_c
         and start.ambient_low_c <= body.ambient_c <= start.ambient_high_c
         and start.fuel_low_pct <= body.fuel_pct <= start.fuel_high_pct
+        and body.baro_kpa >= start.baro_low_kpa
     )
 
 
 class Monitor:
-    """`complete` and `results` (by MID, TID): since the clear. `ran`: to its end in this driving cycle."""
+    """`complete` and `results` (by MID, TID): since the clear. `ran`: to its end in this driving cycle.
+
+    `runs`: driving cycles in a row in which it ran, up to now.
+    """
 
     def __init__(self, rule: MonitorRule, rng: random.Random) -> None:
         self.rule = rule
@@ -43,6 +47,7 @@ class Monitor:
         self.complete = self.always
         self.enabled = True
         self.ran = False
+        self.runs = 0
         self.trials: tuple[Trial, ...] = ()
         self.results: dict[tuple[int, int], Result] = {}
 
@@ -58,27 +63,44 @@ class Monitor:
             cold = is_cold(body)
             self.trials = tuple(trial_of(way, body, cold) for way in self.rule.ways)
 
+    @property
+    def begun(self) -> bool:
+        """Whether it is under way in this driving cycle, or through."""
+        return self.ran or any(trial.begun for trial in self.trials)
+
+    def ended(self, cycle: bool) -> None:
+        """The ignition is off; `cycle`: a driving cycle ended with it, and one without a run breaks the row."""
+        if cycle and not self.ran:
+            self.runs = 0
+
     def look(self, body: Body, dt: float, complete: Set[str]) -> bool:
         """Look at the car; true at the moment the monitor has seen all it needs."""
         if not self.enabled or self.ran or not self.trials:
             return False
-        if not all(monitor in complete for monitor in self.rule.after):
+        if not all(monitor in complete for monitor in self.rule.after) or not inside(body, self.rule.only):
+            return False
+        if self.rule.gives_up and self.begun and not inside(body, self.rule.gives_up):
+            self.enabled = False
             return False
         for trial in self.trials:
             trial.look(body, dt)
         many = any if self.rule.any_way else all
         if many(trial.done for trial in self.trials):
-            self.ran = True
+            self.has_run()
             return True
         if (all if self.rule.any_way else any)(trial.closed for trial in self.trials):
             self.enabled = False
         return False
 
+    def has_run(self) -> None:
+        """It came to its end in this driving cycle."""
+        self.ran, self.runs = True, self.runs + 1
+
     def measure(self, body: Body) -> tuple[str, ...]:
         """Take the test's values and keep them; the codes of those beyond their limits."""
         failed = []
         for measure in self.rule.measures:
-            value = body.wear[measure.name] * (1 + self.rng.uniform(-SPREAD, SPREAD))
+            value = body.measured(measure.name) * (1 + self.rng.uniform(-SPREAD, SPREAD))
             self.results[measure.mid, measure.tid] = _raw(measure, value)
             if not measure.low <= value <= measure.high:
                 failed.append(measure.code)
@@ -90,7 +112,7 @@ class Monitor:
 
     def clear(self) -> None:
         """Service 04: not complete, no results, and this driving cycle begins anew for it."""
-        self.complete = self.always
+        self.complete, self.runs = self.always, 0
         self.results.clear()
         self.new_cycle()
 

@@ -21,6 +21,7 @@ CUT_OUT_RPM = 1400.0
 COLD_IDLE_RPM = 450.0  # added at 0 °C, gone at 60 °C
 SHIFT_S = 1.6  # shortest time in a gear
 CLOSED_AIR = 0.13  # share of full air that a closed throttle still lets by
+PTO_IDLE_RPM = 1180.0  # the idle is raised while the power take-off works; our own
 AUTO_STOP_S = 2.5  # standing on the brake so long stops the engine of a start-stop car; common practice 1 to 3 s
 AUTO_STOP_COOLANT_C = 55.0  # start-stop waits for a warm engine
 
@@ -73,7 +74,7 @@ class Powertrain(DriveOutputs):
     def accelerator_for(self, body: Surroundings, force_n: float) -> tuple[float, float]:
         """Pedal (0-1) for this force at the wheels, and the force that is then still missing (negative: brake)."""
         ratio = DRIVELINE * self._ratio()
-        drag, most = self._drag_nm(), self._most_nm()
+        drag, most = self._drag_nm(), self._most_nm(body)
         wanted = force_n / ratio
         lock_rpm = self._lock_rpm(body, self.gear)
         floor = -drag if lock_rpm > CUT_IN_RPM else (-0.25 * drag if lock_rpm > self.spec.idle_rpm else 0.0)
@@ -94,7 +95,7 @@ class Powertrain(DriveOutputs):
         if not body.start_stop_active:
             self.engine_on = True
             return False
-        standing = body.speed_ms < 0.1 and body.accelerator <= FOOT_OFF and body.brake > 0.05
+        standing = body.speed_ms < 0.1 and body.demand <= FOOT_OFF and body.brake > 0.05
         self._standing_s = self._standing_s + dt if standing else 0.0
         self.engine_on = not (self._standing_s > AUTO_STOP_S and body.coolant_c > AUTO_STOP_COOLANT_C)
         return not self.engine_on
@@ -105,7 +106,7 @@ class Powertrain(DriveOutputs):
         if self._in_gear_s < SHIFT_S:
             return
         diesel = self.spec.fuel == "compression"
-        wanted = (1250 + 1700 * body.accelerator) if diesel else (1380 + 2100 * body.accelerator)
+        wanted = (1250 + 1700 * body.demand) if diesel else (1380 + 2100 * body.demand)
         top = len(self.spec.kmh_per_1000rpm) - 1
         if self.gear < top and self._lock_rpm(body, self.gear + 1) >= wanted:
             self.gear, self._in_gear_s = self.gear + 1, 0.0
@@ -114,10 +115,10 @@ class Powertrain(DriveOutputs):
 
     def _turn(self, body: Surroundings, dt: float) -> bool:
         """Engine speed; true while the wheels are connected."""
-        idle = self._idle_rpm
+        idle = max(self._idle_rpm, PTO_IDLE_RPM) if body.pto_on else self._idle_rpm
         lock = self._lock_rpm(body, self.gear)
-        pressed = body.accelerator > FOOT_OFF
-        target = max(lock, idle + 1500 * body.accelerator if pressed else idle)
+        pressed = body.demand > FOOT_OFF
+        target = max(lock, idle + 1500 * body.demand if pressed else idle)
         if lock < idle:
             self._ripple += (self.rng.uniform(-12, 12) - self._ripple) * 0.2
             target += self._ripple
@@ -128,33 +129,35 @@ class Powertrain(DriveOutputs):
         """What a closed throttle holds back: friction and the pumping against it."""
         return self._friction_nm * (1.25 if self.spec.fuel == "spark" else 1.05)
 
-    def _most_nm(self) -> float:
+    def _most_nm(self, body: Surroundings) -> float:
         x = max(self.rpm, self.spec.idle_rpm) / self.spec.torque_peak_rpm
-        return self.spec.torque_nm * max(0.35, 1 - 0.38 * (x - 1) * (x - 1))
+        return body.air_share * self.spec.torque_nm * max(0.35, 1 - 0.38 * (x - 1) * (x - 1))
 
     def _torque(self, body: Surroundings, locked: bool) -> None:
-        a, friction = body.accelerator, self._friction_nm
+        a, friction = body.demand, self._friction_nm
         omega = self.rpm * math.pi / 30
         drag = self._drag_nm()
         self.fuel_cut = (
             a <= FOOT_OFF
             and locked
             and body.coolant_c > 30
+            and not body.pto_on
             and self.rpm > (CUT_IN_RPM if self.fuel_cut else CUT_OUT_RPM)
         )
         if a > FOOT_OFF:
-            self.torque_nm = a * self._most_nm() - (1 - a) * drag
+            self.torque_nm = a * self._most_nm(body) - (1 - a) * drag
         elif self.fuel_cut:
             self.torque_nm = -drag
         else:
             self.torque_nm = -0.25 * drag if locked else 0.0
         pistons_kw = (max(0.0, self.torque_nm + friction) * omega) / 1000 + ACCESSORIES_KW
+        pistons_kw += self.spec.pto_kw if body.pto_on else 0.0
         burnt = pistons_kw / self.spec.efficiency / KJ_PER_G[self.spec.fuel]
         self.fuel_gps = 0.0 if self.fuel_cut else burnt
 
     def _breathe(self, body: Surroundings) -> None:
         """Air, load, manifold pressure and throttle from what is burnt."""
-        swept = self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L
+        swept = self.spec.displacement_l * self.rpm / 120 * AIR_G_PER_L * body.air_share
         full = max(0.01, swept * 0.92)
         if self.spec.fuel == "compression":
             share = max(0.0, self.torque_nm) / self.spec.torque_nm
@@ -174,7 +177,7 @@ class Powertrain(DriveOutputs):
         if self.spec.fuel == "compression":
             self.throttle_pct = 88.0  # a diesel's flap stands open
         elif self.spec.electronic_throttle:
-            opening = max(0.0, self.load_pct - 100 * CLOSED_AIR) / 100 if body.accelerator > FOOT_OFF else 0.0
+            opening = max(0.0, self.load_pct - 100 * CLOSED_AIR) / 100 if body.demand > FOOT_OFF else 0.0
             self.throttle_pct = rest + (92 - rest) * opening * opening
         else:
-            self.throttle_pct = rest + (92 - rest) * body.accelerator
+            self.throttle_pct = rest + (92 - rest) * body.demand

@@ -76,6 +76,8 @@ class Start:
     ambient_high_c: float = OPEN
     fuel_low_pct: float = -OPEN
     fuel_high_pct: float = OPEN
+    baro_low_kpa: float = -OPEN
+    """Too high in the mountains below this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +91,8 @@ class Leak:
     ambient_high_c: float
     begin_h: float
     takes_s: float
+    bands: tuple[Band, ...] = ()
+    """What must hold when its hour has come, or there is no test that night."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +123,14 @@ class MonitorRule:
     start: Start = Start()
     after: tuple[str, ...] = ()
     """Monitors that must be complete since the clear before this one begins."""
+    only: tuple[Band, ...] = ()
+    """It stands still outside these."""
+    gives_up: tuple[Band, ...] = ()
+    """Outside these, once begun, it is over for this driving cycle."""
+    excluded_by: tuple[str, ...] = ()
+    """Once one of these has begun in a driving cycle, this one has to leave that cycle to it."""
+    purged_first: bool = False
+    """After a filling it waits until the canister has been purged."""
     leak: Leak | None = None
     measures: tuple[Measure, ...] = ()
     pairs: tuple[str, ...] = ()
@@ -154,3 +166,5 @@ class EcuSpec:
     has_test_results: bool = False
     latched: bool = False
     """Readiness is shown as of the last key-off: nothing moves before."""
+    runs_needed: int = 1
+    """Driving cycles in a row in which a monitor must have run before it counts as complete."""

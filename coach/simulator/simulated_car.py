@@ -4,6 +4,7 @@ import random
 
 from coach.simulator.answers import answer, is_can
 from coach.simulator.body import SLOW_STEPS, STEP_S, Body
+from coach.simulator.circumstances import CIRCUMSTANCES
 from coach.simulator.ecu import Ecu
 from coach.simulator.faults import FAULTS
 from coach.simulator.nearest import known
@@ -13,6 +14,8 @@ from coach.simulator.vehicle import BusProtocol, Reply
 
 LOOK_S = SLOW_STEPS * STEP_S
 STEPS_A_SECOND = round(1 / STEP_S)
+TROUBLES = {**{name: fault.words for name, fault in FAULTS.items()}, **{n: c.words for n, c in CIRCUMSTANCES.items()}}
+"""Names that `inject` takes, and what each is in words."""
 
 
 class SimulatedCar:
@@ -140,23 +143,38 @@ class SimulatedCar:
         self.body.speed_ms = self.body.acceleration_ms2 = 0.0
         self.advance(self.clock_s + hours * 3600)
 
+    def disconnect_battery(self, hours: float = 0.2) -> None:
+        """Key off, the battery off for `hours` (somebody works on the car), and on again."""
+        self.soak(hours)
+        self.body.oxygen.forget()
+        for ecu in self.ecus:
+            ecu.lose_power()
+
     def refuel(self, fuel_pct: float) -> None:
-        """Set the tank's level, %."""
-        self.body.fuel_l = self.body.spec.tank_l * min(100.0, max(0.0, fuel_pct)) / 100
+        """Fill the tank up to this level, %, or pump it out down to it."""
+        self.body.tank.fill(fuel_pct)
 
     def switch_start_stop(self, on: bool) -> None:
         """The button by which a driver keeps the engine from stopping at lights."""
         self.body.start_stop_active = on and self.body.spec.start_stop
 
     def inject(self, fault: str) -> None:
-        """Break something. ValueError for an unknown name."""
-        FAULTS[known(fault, FAULTS, "fault")].inject(self.body)
-        self.faults.add(fault)
+        """Break something, or put the car into a circumstance. ValueError for an unknown name."""
+        name = known(fault, TROUBLES, "fault")
+        if name in FAULTS:
+            FAULTS[name].inject(self.body)
+        else:
+            CIRCUMSTANCES[name].begin(self.body)
+        self.faults.add(name)
 
     def repair(self, fault: str) -> None:
-        """Mend it; codes stay until the car finds out. ValueError for an unknown name."""
-        FAULTS[known(fault, FAULTS, "fault")].repair(self.body)
-        self.faults.discard(fault)
+        """Mend it, or end the circumstance; codes stay until the car finds out. ValueError for an unknown name."""
+        name = known(fault, TROUBLES, "fault")
+        if name in FAULTS:
+            FAULTS[name].repair(self.body)
+        else:
+            CIRCUMSTANCES[name].end(self.body)
+        self.faults.discard(name)
 
     def clear(self) -> None:
         """Clear all units as service 04 does, whatever the engine does."""

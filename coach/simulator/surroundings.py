@@ -24,25 +24,51 @@ class Soot(Protocol):
     regenerating: bool
 
 
+class Air(Protocol):
+    """What the other parts see of an air pump."""
+
+    on: bool
+
+    @property
+    def lean(self) -> bool:
+        """So much air that the exhaust reads lean."""
+
+
 class Surroundings(Protocol):
     """The body as its parts see it: units stand in the names."""
 
     spec: BodySpec
     ignition: Ignition
     accelerator: float
+    demand: float
     brake: float
     ambient_c: float
     baro_kpa: float
+    air_share: float
     run_time_s: float
     start_stop_active: bool
+    pto_on: bool
+    hold_charge: bool
 
     @property
     def powertrain(self) -> Drive:
         """The powertrain."""
 
     @property
+    def air(self) -> Air:
+        """The air pump."""
+
+    @property
     def soot(self) -> Soot:
         """The particulate filter."""
+
+    @property
+    def purge_pct(self) -> float:
+        """Purge."""
+
+    @property
+    def canister_load(self) -> float:
+        """How full of vapour the canister is."""
 
     @property
     def speed_kmh(self) -> float:

@@ -17,6 +17,9 @@ RADIATOR_WIND_KW_PER_K = 0.55  # added at 100 km/h
 RADIATOR_FOR_KJ_PER_K = 54.0  # these figures are for an engine of this size; a larger one has a larger radiator
 OPENING_K = 9.0  # the thermostat is fully open so far above its mark
 STUCK_OPEN = 0.36  # share of the full flow that a thermostat stuck open lets by
+MISSING = (
+    0.5  # left out, or its plate has broken off: the short way round the engine stays open too, so half goes there
+)
 CATALYST_S = 45.0  # time constant of the catalyst with gas flowing
 CATALYST_REST_S = 1500.0
 HOT_SPARK_C, PER_ROOT_GPS_C = 375.0, 62.0  # exhaust: about 460 °C at idle, 590 °C in a cruise
@@ -25,11 +28,11 @@ REGENERATION_C = 610.0
 
 
 class Thermal:
-    """Temperatures in °C. `thermostat_stuck` is the fault."""
+    """Temperatures in °C. `stuck_open` is the fault: the share of the full flow that always goes by, 0-1."""
 
     def __init__(self, spec: BodySpec, ambient_c: float, soaked_h: float) -> None:
         self.spec = spec
-        self.thermostat_stuck = False
+        self.stuck_open = 0.0
         self.coolant_c = self.intake_c = spec.thermostat_c + 4
         self.catalyst_c = 450.0
         self.rest(ambient_c, soaked_h * 3600)
@@ -47,14 +50,13 @@ class Thermal:
         self._exhaust(body, dt)
         # a bonnet without wind heats the intake; driving brings it near ambient
         settle_c = body.ambient_c + 0.28 * (self.coolant_c - body.ambient_c) / (1 + body.speed_ms)
-        self.intake_c += (settle_c + 2.0 - self.intake_c) * dt / 90.0 if body.running else 0.0
+        near_k = 2.0 if body.engine_on else 0.0
+        self.intake_c += (settle_c + near_k - self.intake_c) * dt / 90.0 if body.running else 0.0
 
     def _coolant(self, body: Surroundings, dt: float) -> None:
         wind = body.speed_ms / 27.8
         heat_kw = body.powertrain.fuel_gps * KJ_PER_G[self.spec.fuel] * TO_COOLANT[self.spec.fuel]
-        opening = min(1.0, max(0.0, (self.coolant_c - self.spec.thermostat_c) / OPENING_K))
-        if self.thermostat_stuck:
-            opening = max(STUCK_OPEN, opening)
+        opening = min(1.0, max(self.stuck_open, (self.coolant_c - self.spec.thermostat_c) / OPENING_K))
         loss = BLOCK_KW_PER_K + BLOCK_WIND_KW_PER_K * wind
         size = self.spec.coolant_kj_per_k / RADIATOR_FOR_KJ_PER_K
         loss += opening * size * (RADIATOR_KW_PER_K + RADIATOR_WIND_KW_PER_K * wind)

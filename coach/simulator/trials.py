@@ -13,8 +13,15 @@ class Trial(Protocol):
     closed: bool
     """Can no longer succeed in this driving cycle."""
 
+    @property
+    def begun(self) -> bool:
+        """Whether it is under way."""
+
     def look(self, body: Body, dt: float) -> None:
         """Look at the car, `dt` seconds after the last look."""
+
+
+BEGUN_S = 20.0  # a hold of so much is under way, not just touched; our own
 
 
 def inside(body: Body, bands: tuple[Band, ...]) -> bool:
@@ -31,6 +38,11 @@ class HoldTrial:
         self.closed = rule.cold_start and not cold
         self.held_s = 0.0
         self._out_s = 0.0
+
+    @property
+    def begun(self) -> bool:
+        """Held for a while."""
+        return self.held_s >= BEGUN_S
 
     def look(self, body: Body, dt: float) -> None:
         """Count, pause, or start again."""
@@ -59,11 +71,16 @@ class RollTrial:
         self._begun_kmh = 0.0
         self._cut_s = 0.0
 
+    @property
+    def begun(self) -> bool:
+        """One roll was good."""
+        return self.count > 0
+
     def look(self, body: Body, dt: float) -> None:
         """One roll is counted when it ends low enough after long enough; a touch of the pedal ends it uncounted."""
         if self.done:
             return
-        cut = body.powertrain.fuel_cut or (body.spec.wheel_power_kw > 0 and body.accelerator < 0.012)
+        cut = body.powertrain.fuel_cut or (body.spec.wheel_power_kw > 0 and body.demand < 0.012)
         if not cut or not inside(body, self.rule.bands):
             self._begun_kmh = self._cut_s = 0.0
             return
@@ -86,6 +103,11 @@ class LoadStepTrial:
         self.count = 0
         self._armed = False
         self._pull_s = 0.0
+
+    @property
+    def begun(self) -> bool:
+        """One pull was good."""
+        return self.count > 0
 
     def look(self, body: Body, dt: float) -> None:
         """Armed when slow; a pull is counted once it has lasted and the speed is reached."""
@@ -112,6 +134,11 @@ class RegeneratedTrial:
         self.closed = False
         self._before = finished_before
         self._after_s = 0.0
+
+    @property
+    def begun(self) -> bool:
+        """The regeneration is over."""
+        return self._after_s > 0
 
     def look(self, body: Body, dt: float) -> None:
         """Count the seconds after it."""

@@ -6,6 +6,7 @@ Speeds in km/h, pedals 0-1. Which speed is wanted when is the driver's business.
 import random
 
 from coach.simulator.simulated_car import SimulatedCar
+from coach.simulator.speed_holder import LOWEST_KMH
 
 ACT_S = 0.2  # how often the feet act; our own, well under a human reaction
 # Comfort and clumsiness, our judgement: what an ordinary driver does without thinking.
@@ -23,6 +24,10 @@ FOOT_TREMOR = 0.0045
 FOOT_LAG = 0.15  # share of the way a light foot goes in a step: about a second and a quarter
 LIGHT = 0.10  # pedal changes up to this are made with a light foot
 BRAKE_HELD = 0.25
+# The speed holder's buttons: within how much of the wanted speed it is set, and what its buttons change in a step.
+SET_WITHIN_KMH = 4.0
+BUTTON_KMH = 0.4
+ROLL_BUTTON_KMH = 0.12  # 0.6 km/h a second: slower than the car would roll, so the engine goes on driving it
 
 
 class Wheel:
@@ -39,6 +44,8 @@ class Wheel:
 
     def hold(self, speed_kmh: float, limit_kmh: float) -> None:
         """Drive at this speed, as well as people do, and never above the limit."""
+        if self._left_to_the_holder(min(limit_kmh - 1, speed_kmh)):
+            return
         self._drift()
         wanted = min(limit_kmh - 1, speed_kmh + self._wobble_kmh)
         gap_ms = (wanted - self.car.speed_kmh) / 3.6
@@ -52,6 +59,19 @@ class Wheel:
             accelerator = self.car.accelerator + FOOT_LAG * change
         tremor = self._rng.uniform(-FOOT_TREMOR, FOOT_TREMOR) if accelerator > 0.02 else 0.0
         self._feet(accelerator + tremor, brake)
+
+    def _left_to_the_holder(self, speed_kmh: float) -> bool:
+        """A driver who likes the speed holder sets it near the wanted speed, then only presses its buttons."""
+        holder, now_kmh = self.car.body.holder, self.car.speed_kmh
+        if not holder.used or now_kmh < LOWEST_KMH + 2:
+            return False
+        if holder.set_kmh is None and abs(speed_kmh - now_kmh) < SET_WITHIN_KMH:
+            holder.set_kmh, holder.demand = now_kmh, self.car.accelerator
+        if holder.set_kmh is None:
+            return False
+        holder.set_kmh += max(-BUTTON_KMH, min(BUTTON_KMH, speed_kmh - holder.set_kmh))
+        self._feet(0.0, 0.0)
+        return True
 
     def _judged(self, acceleration_ms2: float) -> tuple[float, float]:
         """The pedals for this, judged anew a few times a second."""
@@ -74,7 +94,10 @@ class Wheel:
         self._feet(accelerator, 0.0)
 
     def release(self) -> None:
-        """Both feet off."""
+        """Both feet off. Who drives by the speed holder takes its speed down instead."""
+        holder = self.car.body.holder
+        if holder.set_kmh is not None:
+            holder.set_kmh -= ROLL_BUTTON_KMH
         self.car.accelerator = self.car.brake = 0.0
 
     def _feet(self, accelerator: float, brake: float) -> None:

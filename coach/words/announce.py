@@ -13,9 +13,10 @@ from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.drive.core import Core
 from coach.drive.trackers import Holding
-from coach.words.coaching import View, target_words, view
+from coach.words.coaching import View, view
 from coach.words.faults import Guard
 from coach.words.sentences import sentence
+from coach.words.standing import codes_line, target_words
 from coach.words.units import Units, clock
 
 Level = Literal["steady", "notice", "stop"]
@@ -46,6 +47,7 @@ LEAST_SHOWN_S: dict[Level, float] = {"steady": 4.0, "notice": 6.0, "stop": 10.0}
 BREAK_DELAY_S = 3.0  # our judgement: a driver who corrects within three seconds needs no word
 CUES: dict[type[Happening], Cue] = {
     drive.CoachingEnded: Cue("stop"),
+    car.AnotherCarAnswered: Cue("notice"),
     car.MilChanged: Cue("notice"),
     car.CodeAppeared: Cue("notice"),
     car.CodeVanished: Cue("notice"),
@@ -61,6 +63,8 @@ CUES: dict[type[Happening], Cue] = {
     car.GeneralDenominatorMet: Cue("steady"),
     car.WarmUpCycleCompleted: Cue("steady"),
     drive.TargetReached: Cue("notice"),
+    drive.TargetBarred: Cue("notice"),
+    drive.CleanCycleDriven: Cue("notice"),
     drive.MonitorNotConfirmed: Cue("notice"),
     drive.PhaseDriven: Cue("notice"),
     drive.PartFilled: Cue("steady"),
@@ -99,12 +103,14 @@ class Announcer:
     _planned: tuple[str, ...] = ()
     _saved_s: float = 0.0
     _instruction: str = ""
+    _codes_said: bool = False
     _progress_t: float = 0.0
     _guard: Guard = field(default_factory=Guard)
 
     def take(self, happened: tuple[Happening, ...]) -> list[Said]:
         """What is to be said now, in order. What cannot be put into words is told as a fault; the rest is said."""
         lines: list[Said] = []
+        self._say_codes(lines)
         for happening in happened:
             self._guard.make(partial(self._consider, happening, lines), None)
         due = [entry for entry in self._waiting if entry[0] <= self.core.now]
@@ -114,6 +120,15 @@ class Announcer:
         self._guard.make(partial(self._say_instruction, lines), None)
         lines += [Said(self.core.now, "notice", words, "fault") for words in self._guard.news()]
         return lines
+
+    def _say_codes(self, lines: list[Said]) -> None:
+        """The MIL and the codes that stand at the beginning, once; what changes is told by what happens."""
+        if self._codes_said:
+            return
+        self._codes_said = True
+        codes = codes_line(self.core)
+        if codes and self.core.stop.ended is None:
+            lines.append(Said(self.core.now, "notice", f"{codes}.", "codes"))
 
     # ------------------------------------------------------------ one happening
 
@@ -197,10 +212,10 @@ class Announcer:
             level: Level = "stop" if seen.kind == "stop" else "notice"
             if level == "stop" and any(said.level == "stop" for said in lines):
                 return  # the happening itself has just said it
-            if any(said.cue == "TargetReached" for said in lines):  # that line has named the target
+            if any(said.cue in ("TargetReached", "TargetBarred") for said in lines):  # that line has named the target
                 seen = replace(seen, note=seen.note.removeprefix(target_words(self.core)).strip())
             lines.append(Said(self.core.now, level, headline(seen), "instruction"))
-        elif seen.kind == "phase" and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
+        elif seen.kind in ("phase", "cycle") and self.core.now - self._progress_t >= PROGRESS_EVERY_S:
             self._progress_t = self.core.now
             lines.append(Said(self.core.now, "steady", progress_line(seen), "progress"))
 

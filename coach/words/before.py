@@ -2,17 +2,20 @@
 
 from collections.abc import Iterator
 
-from coach.car.ecus import said_codes
 from coach.drive.core import Core
 from coach.drive.current import before_parking
 from coach.drive.plan import Plan, PlannedPhase
 from coach.inspection.before import KEY_ON_V, REST_LOW_V
-from coach.inspection.confirm import SIMILAR_FOR
+from coach.inspection.next_step import NextStep, steps_of
 from coach.j1979.monitors import CONTINUOUS
-from coach.words.coaching import repaired_by, target_words, view
+from coach.j1979.similar import SIMILAR_FOR
+from coach.words import clean_cycles
+from coach.words.breaks import gate_words
+from coach.words.coaching import repaired_by, view
 from coach.words.names import MONITOR_NAMES
-from coach.words.sentences import gate_words
-from coach.words.units import Units, listed, pattern_words, span
+from coach.words.next_step import ABOUT_CODES, step_lines
+from coach.words.standing import codes_line, open_beside, target_words
+from coach.words.units import Units, at_least, capital, listed, pattern_words, span
 
 REST_V, FLAT_V = REST_LOW_V - KEY_ON_V, 11.9
 """At rest a healthy battery shows 12.4 V or more, less the ignition's own load; 11.89 V is flat: see `REST_LOW_V`."""
@@ -26,6 +29,9 @@ def before_lines(core: Core, units: Units, profile_why: str, not_the_car_of: str
     profile = core.built.profile
     yield ""
     yield f"Profile: {profile.name}" + (f", {profile_why}." if profile_why else ".")
+    codes = codes_line(core)
+    if codes:
+        yield f"{codes}."
     yield ""
     yield "Before the wheels turn"
     yield from (f"  {caution}" for caution in profile.cautions)
@@ -45,15 +51,18 @@ def _state(core: Core, units: Units) -> Iterator[str]:
     yield from (f"Not today: {reason}." for reason in seen.not_today)
     yield from _refused(core, units)
     for kind in ("stored", "pending", "permanent"):
-        said = said_codes(tuple(car.ecus.values()), kind)
+        said = car.conclude().codes[kind].said
         if said:
             yield f"Codes, {kind}: {', '.join(said)}."
         elif kind != "permanent" and car.codes(kind) is None:
             yield f"Codes, {kind}: uncertain."
-    standing = {*said_codes(tuple(car.ecus.values()), "stored"), *said_codes(tuple(car.ecus.values()), "pending")}
-    again = sorted(standing & core.stop.repaired)
+    standing = {*car.conclude().codes["stored"].said, *car.conclude().codes["pending"].said}
+    again = sorted(standing & core.wanted.repaired_codes)
     if again:
         yield f"The repaired {listed(again)} stands: unless it goes again, this drive confirms nothing."
+    if car.mil_on():
+        yield "The MIL is commanded on."
+    yield from _codes_ask(core, units)
     fuel = car.values.get("fuel_level_pct")
     yield f"Fuel: {fuel:.0f} %." if fuel is not None else "Fuel: not told by this car; look at the gauge."
     volts = car.values.get("module_v", car.values.get("adapter_v"))
@@ -63,6 +72,22 @@ def _state(core: Core, units: Units) -> Iterator[str]:
     coolant, intake = car.values.get("coolant_c"), car.values.get("intake_c")
     if coolant is not None and intake is not None:
         yield f"Coolant {units.temperature(coolant)}, intake air {units.temperature(intake)}."
+
+
+def codes_steps(core: Core) -> list[NextStep]:
+    """What codes and test results ask for, the weightiest first."""
+    return [step for step in steps_of(core.car, core.wanted.repaired_codes) if step.id in ABOUT_CODES]
+
+
+def _codes_ask(core: Core, units: Units) -> Iterator[str]:
+    """What the codes ask for beside this drive; or, where it is for them, what it is about."""
+    if core.clean.chosen:
+        yield from clean_cycles.before_lines(core, units)
+        return
+    steps = codes_steps(core)
+    yield from step_lines(steps, units)
+    if any(step.id in ("mend", "clean_cycles") for step in steps):
+        yield from clean_cycles.saves_and_costs()
 
 
 def _refused(core: Core, units: Units) -> Iterator[str]:
@@ -95,6 +120,10 @@ def _no_drive(core: Core, plan: Plan, units: Units) -> Iterator[str]:
     first = before_parking(core, plan)
     if core.target_reached:
         yield f"No drive is needed. {target_words(core)}"
+    elif core.standing().complete and not core.clean.chosen and not plan.park:
+        yield f"No drive is needed for monitors. {target_words(core)}"
+    elif core.clean.chosen and not plan.not_today:
+        yield "No phase of its own: an easy drive will do, as it says above."
     elif first is not None:
         needs = gate_words(first.gate, first.value, first.low, first.high, units)
         yield f"Any easy drive will do, then park it: {needs}."
@@ -129,45 +158,44 @@ def after_lines(core: Core, units: Units) -> Iterator[str]:
     driven = [names[phase] for phase, tracker in core.trackers.items() if tracker.times]
     states = core.monitor_states()
     yield ""
-    yield f"Driven: {span(found.whole_running_s)}, {units.distance(found.whole_distance_km)}."
+    ran = f"{span(found.whole_running_s)}, {units.distance(found.whole_distance_km)}"
+    yield f"Driven: {at_least(ran, found.whole_at_least)}."
     yield f"Phases driven: {', '.join(driven) or 'none'}."
-    yield from _codes_after(core)
+    yield from _codes_after(core, units)
     for word in ("complete", "incomplete", None):
         said = [MONITOR_NAMES[m] for m, state in states.items() if state == word]
         if said:
             yield f"{(word or 'uncertain').capitalize()}: {', '.join(said)}."
     if core.stop.ended is None:
         yield from _then(core)
-    if core.target_reached:
+    now = core.standing()
+    if now.reached or (now.complete and not core.clean.chosen):
         yield target_words(core)
-        yield from _beside(core)
+    yield from _beside(core)
 
 
 def _beside(core: Core) -> Iterator[str]:
     """What the target lets go and is still open, and what would complete it."""
-    states, names = core.monitor_states(), core.built.profile.names()
-    target = core.target_monitors(states)
-    for monitor, state in states.items():
-        if state == "incomplete" and monitor not in target and monitor in core.ladders:
-            first = core.ladders[monitor].need.rungs[:1]
-            how = ", ".join(names[phase] for rung in first for phase in rung)
-            yield f"Still open beside the target: {MONITOR_NAMES[monitor]}" + (f"; it wants: {how}." if how else ".")
+    names = core.built.profile.names()
+    for monitor, why in open_beside(core).items():
+        first = core.ladders[monitor].need.rungs[:1] if monitor in core.ladders else ()
+        how = ", ".join(names[phase] for rung in first for phase in rung)
+        yield f"{capital(MONITOR_NAMES[monitor])}: {why}" + (f"; it wants: {how}." if how else ".")
 
 
-def _codes_after(core: Core) -> Iterator[str]:
+def _codes_after(core: Core, units: Units) -> Iterator[str]:
     """Codes go before everything else that is said at the end."""
-    ecus = tuple(core.car.ecus.values())
-    found = {kind: said_codes(ecus, kind) for kind in ("stored", "pending", "permanent")}
+    found = {kind: told.said for kind, told in core.car.conclude().codes.items()}
     for kind, said in found.items():
         if said:
             yield f"Codes, {kind}: {', '.join(said)}."
         elif kind != "permanent" and core.car.codes(kind) is None:
             yield f"Codes, {kind}: uncertain."
-    if found["stored"] or found["pending"]:
-        codes = ", ".join(dict.fromkeys((*found["stored"], *found["pending"])))
-        yield f"Repair {codes} before driving for monitors again."
     if core.car.mil_on():
         yield "The MIL is commanded on."
+    yield from (f"Next: {line}" for line in step_lines(codes_steps(core), units))
+    if core.clean.chosen and core.clean.codes and not core.target_reached:
+        yield from clean_cycles.after_lines(core)
 
 
 def _then(core: Core) -> Iterator[str]:

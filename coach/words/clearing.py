@@ -16,6 +16,8 @@ HURDLES = {
     "engine_running": "the engine runs: stop it and turn the key to on",
     "engine_unknown": "the engine speed was not told, so nobody knows that the engine is off; try again",
     "moving": "the car moves",
+    "another_car": "this is not the car that was just read out; nothing is sent to it",
+    "car_unproved": "the car did not tell again which car it is (VIN, calibration); try again",
     "speed_unknown": "the speed was not told, so nobody knows that the car stands; try again",
     "battery_low": "the battery is low: charge it first, a control unit may fail while it writes",
 }

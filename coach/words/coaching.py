@@ -5,7 +5,10 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import ceil, floor
 
+from coach.car.near import NEAR_S
+from coach.car.totals import FAST_KMH
 from coach.drive.core import Core
 from coach.drive.current import before_parking, current_phase, in_told_order
 from coach.drive.hold import HOLDING
@@ -15,8 +18,12 @@ from coach.drive.schema import CruiseHold, DecelerationHold, IdleHold, LoadStepH
 from coach.drive.trackers import Cruise, Holding, Tracker
 from coach.j1979.dtc import is_code
 from coach.j1979.monitors import CONTINUOUS
+from coach.j1979.similar import SIMILAR_RPM, Frame
+from coach.words import clean_cycles
+from coach.words.breaks import break_words, gate_words
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
-from coach.words.sentences import AFTER_ENDS, ENDS, break_words, gate_words, reached_words
+from coach.words.sentences import AFTER_ENDS, ENDS, stop_words
+from coach.words.standing import barred_words, beside_line, codes_line, target_words
 from coach.words.units import KM_PER_MILE, Units, capital, listed, span
 
 STALE_S = 4.0  # our judgement: a speed older than this is not shown as the speed of this moment
@@ -43,7 +50,9 @@ class Gauge:
 class View:
     """One moment of the drive in words. Empty strings are not shown.
 
-    `kind`: phase, waiting, done, stop, nothing. `share` is how much of the phase is done, 0 to 1.
+    `kind`: phase, cycle (of the way without a clear), waiting, done, barred (the monitors are complete, something else
+    stands against the target), stop, nothing. `share` is how much of the phase is done, 0 to 1. `codes`: the MIL and
+    the codes while there are any; `beside`: what is open and no part of the target.
     """
 
     kind: str
@@ -62,20 +71,20 @@ class View:
     driven_s: float
     left_s: float
     cautions: tuple[str, ...]
-
-
-NO_VIEW = View(
-    *("nothing", "", "", "Drive on as you like.", None, "", 0.0, "What is asked for cannot be put into words."),
-    *("", "", "", "", (), 0.0, 0.0, ()),
-)
-"""Stands where a fault keeps the view from being made; an old instruction must not stay."""
+    codes: str = ""
+    beside: str = ""
 
 
 def view(core: Core, units: Units) -> View:
     """The drive as it stands."""
     plan = core.plan()
+    seen = _seen(core, plan, units)
+    return replace(seen, codes=codes_line(core), beside=beside_line(core))
+
+
+def _seen(core: Core, plan: Plan, units: Units) -> View:
     if core.stop.ended is not None:
-        return _plain(core, plan, units, "stop", "Ease off and stop where it is safe.", _stop_note(core))
+        return _plain(core, plan, units, "stop", stop_words(core.stop.ended.reason), _stop_note(core))
     phase = current_phase(core, plan)
     if phase is not None:
         return _phase_view(core, plan, phase, units)
@@ -83,8 +92,18 @@ def view(core: Core, units: Units) -> View:
         waiting = listed([MONITOR_NAMES[monitor] for monitor in plan.waiting])
         note = f"Driven; the car has not confirmed the {waiting} yet. It is asked again and again."
         return _plain(core, plan, units, "waiting", "Keep driving easily.", note)
-    if core.target_reached:
-        return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", _done_note(core))
+    return _no_phase_left(core, plan, units)
+
+
+def _no_phase_left(core: Core, plan: Plan, units: Units) -> View:
+    """Nothing is asked of the road: the target is reached, or something else stands against it, or it has to wait."""
+    now = core.standing()
+    if now.reached:
+        return _plain(core, plan, units, "done", "You may stop: nothing more is needed.", done_note(core))
+    if core.clean.chosen and not (core.car.mil_on() is False and now.complete) and not plan.not_today:
+        return _cycle_view(core, plan, units)
+    if now.complete:
+        return _plain(core, plan, units, "barred", *barred_words(core, now, units))
     first = before_parking(core, plan)
     if first is not None:
         needs = gate_words(first.gate, first.value, first.low, first.high, units)
@@ -93,21 +112,46 @@ def view(core: Core, units: Units) -> View:
     return _plain(core, plan, units, "nothing", *_must_wait(plan, core))
 
 
-def _done_note(core: Core) -> str:
+def done_note(core: Core) -> str:
     """For which target it is enough, and what stays open beside it."""
-    states = core.monitor_states()
-    beside = [
-        MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in core.target_monitors(states)
-    ]
-    said = target_words(core)
-    return f"{said} Still open beside it: {listed(beside)}." if beside else said
+    beside = beside_line(core)
+    return f"{target_words(core)} {capital(beside)}." if beside else target_words(core)
 
 
-def target_words(core: Core) -> str:
-    """The reached target by its name: all that the car has, or the monitors that were asked for."""
-    if core.wanted.target is None:
-        return "Every monitor this car has is complete, by its own word."
-    return reached_words(core.target_monitors(core.car.last_word()))
+def _cycle_view(core: Core, plan: Plan, units: Units) -> View:
+    """A driving cycle without the fault, where no phase of it is left to drive."""
+    now = core.clean_now()
+    if now.near is not None and not now.near.full and not now.returned:
+        instruction, progress, note = clean_cycles.near_words(now.near, core, units)
+        shown = _plain(core, plan, units, "cycle", instruction, note)
+        shown = replace(shown, gauge=_rpm_gauge(core, now.near.frame), share=min(1.0, now.near.held_s / NEAR_S))
+    elif now.pattern is False and now.codes and not now.returned:
+        instruction, progress = clean_cycles.pattern_progress(core, units)
+        shown = _plain(core, plan, units, "cycle", instruction, "The regulated pattern, in this driving cycle.")
+        shown = replace(shown, gauge=_pattern_gauge(core, units), share=clean_cycles.pattern_share(core))
+    else:
+        return _plain(core, plan, units, "barred", *clean_cycles.end_words(now))
+    title = clean_cycles.number_words(now.number, now.wanted)
+    return replace(shown, progress=progress, place=clean_cycles.place(now), serves=f"for {title}")
+
+
+def _pattern_gauge(core: Core, units: Units) -> Gauge:
+    """Speed beside what the pattern wants of it now: fast, or standing."""
+    lacks = core.car.denominator.lacks()
+    low, high = (FAST_KMH, None) if "fast" in lacks else (0.0, 0.0 if "idle" in lacks else None)
+    kmh = core.car.fresh("speed_kmh", STALE_S)
+    unit = "mph" if units.us else "km/h"
+    return Gauge(_speed(kmh, units), unit, _speed(low, units), _speed(high, units))
+
+
+def _rpm_gauge(core: Core, frame: Frame | None) -> Gauge | None:
+    """Engine speed in hundreds, beside the band of the freeze frame."""
+    rpm = core.car.fresh("rpm", STALE_S)
+    if frame is None:
+        return None
+    value = None if rpm is None else float(round(rpm / 100))
+    low, high = max(0.0, frame.rpm - SIMILAR_RPM), frame.rpm + SIMILAR_RPM
+    return Gauge(value, "x100 rpm", float(ceil(low / 100)), float(floor(high / 100)))
 
 
 def _parked_test(plan: Plan) -> str:
@@ -160,6 +204,8 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
     repaired = repaired_by(core, planned.monitors)
     if repaired:  # first: a narrow screen cuts the end
         serves = f"the repair of {listed(repaired)}: {serves}"
+    if core.clean.chosen:
+        serves = f"{clean_cycles.place(core.clean_now())} without the fault: {serves}"
     then = [instruction(core.built.profile.phase[other], units) for other in behind[:1]]
     return View(
         "phase",
@@ -315,7 +361,8 @@ def _stop_note(core: Core) -> str:
         return ""
     code = f" ({ended.detail})" if is_code(ended.detail) else ""
     reason = ENDS.get(ended.reason, ended.reason)
-    return f"{capital(reason)}{code}. {AFTER_ENDS[ended.reason]} The drive is saved."
+    saved = "" if ended.reason == "another_car" else " The drive is saved."
+    return f"{capital(reason)}{code}. {AFTER_ENDS[ended.reason]}{saved}"
 
 
 def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str, ...]]:
@@ -323,8 +370,12 @@ def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str
     states = core.car.last_word()  # while the car is silent the last it told: the page says beside it that it is
     if not any(states.values()):
         return "", "not told", tuple(_not_today(plan, units, known=False))
-    blocked = {found.monitor for found in plan.not_today}
     complete = [MONITOR_NAMES[m] for m, state in states.items() if state == "complete"]
+    if core.clean.chosen:
+        run = ", ".join(MONITOR_NAMES[m] for m in core.clean_now().to_run)
+        again = f"once more in this driving cycle: {run}" if run else ""
+        return ", ".join(complete), again, tuple(_not_today(plan, units))
+    blocked = {found.monitor for found in plan.not_today}
     to_run = [
         MONITOR_NAMES[m]
         for m in core.target_monitors(states)

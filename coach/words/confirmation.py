@@ -3,15 +3,17 @@
 Tables of sentences; nothing is decided here.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
+from coach.inspection import own_tests as own
+from coach.inspection.codes import Assignment
 from coach.inspection.confirm import Confirmation, Missing
 from coach.inspection.forecast import Forecast
 from coach.j1979.signals import SIGNALS
+from coach.words.margins import result_data, result_words
 from coach.words.names import MONITOR_NAMES
-from coach.words.readout import result_words
-from coach.words.units import Units, clock, listed, pattern_words, when_words
+from coach.words.units import Units, clock, listed, pattern_words, span, when_words
 
 CONFIRMED = {
     "confirmed": "confirmed",
@@ -41,19 +43,56 @@ MISSING: dict[str, str] = {
     "pending_not_read": "the pending codes were not read after the drive: read the car again",
     "pending_after_cycle": "{codes} was pending after the drive",
     "not_similar": "no drive came near the engine speed and load of the freeze frame",
-    "similar_unknown": "whether a drive came near the freeze frame's engine speed and load cannot be told",
+    "similar_unknown": "whether a drive came near the freeze frame's engine speed and load cannot be told; the car"
+    " settles it when it erases its permanent copy of the code, which it does after its own test has passed",
+    "needs_warm_up": "its own test runs while a cold engine warms up: drive once from cold ({cold} or less,"
+    " {freezing} or warmer outside) until the coolant has {warmed}",
+    "needs_cold_start": "its own test runs at a cold start: begin a drive with the coolant at {cold} or less, no more"
+    " than {apart} above the intake air",
+    "needs_cold_soak": "its own test compares the sensors of a cold engine: begin a drive after {soak} with the engine"
+    " off",
+    "needs_warm_idle": "its own test runs at a warm idle: stand {idle} with the foot off, the coolant at {idle_warm} or"
+    " more",
+    "needs_boost_pull": "its own test runs under full load: {pull} at {pull_rpm:.0f} rpm or more and high load, where"
+    " road and law allow it",
+    "needs_fuel_used": "its own test watches the fuel gauge over a good part of a tank, and no drive shows that it ran;"
+    " the car shows it by erasing its permanent copy of the code",
+    "partner_unknown": "whether the {monitor} monitor has run was not told: only its test works this part",
+    "partner_unsupported": "the car has no {monitor} monitor: only its test would work this part",
+    "partner_incomplete": "the {monitor} monitor has not run since the memory was last cleared: only its test works"
+    " this part",
+    "partner_not_reset": "the {monitor} monitor reads complete, but may have run before the repair: only its test works"
+    " this part",
+    "leak_size_unknown": "which size of leak was tested is not told: the monitor's bit may stand for the test of a"
+    " larger one; a result of its own test, the leak test's counter or the erased permanent code would settle it",
+    "assignment_unread": "what {codes} stands for, or which monitor watches for it, is known from memory alone: look it"
+    " up in the car's service information; coach job change --monitor names the monitor",
     "test_outside": "its test result is outside the limits",
     "test_not_read": "its test result was not read since the repair: read the car again, with the key on",
     "no_test_result": "its test result still reads empty: read the car again, with the key on",
+    "recording_missing": "a recording is not in the job's folder any more ({files}): whether the code came in it is not"
+    " known. Put it back, or clear and drive anew",
+    "recording_changed": "a recording has been changed since it was kept ({files}) and is no evidence any more. Put the"
+    " unchanged one back, or clear and drive anew",
+    "recording_unreadable": "a recording cannot be read to the end ({files}): whether the code came in it is not known."
+    " Put a whole one back, or clear and drive anew",
 }
 """What is missing for a confirmation."""
+
+TITLES = {
+    "list": "",
+    "maker": "; what the code stands for, by makers' service information",
+    "page": "; what the code stands for, by a public page",
+    "memory": "; what the code stands for, from memory",
+}
+"""Where the title of a code was read, said where it is not the common list."""
 
 
 def confirmation_page(one: Confirmation, units: Units) -> str:
     """One repaired code as text."""
-    lines = [f"{one.code}: {outcome_words(one)}.", *_doubtful(one)]
+    lines = [f"{one.code}: {outcome_words(one)}."]
     if one.assigned is not None:
-        by = "by your own choice: the code is in no table" if one.assigned.chosen else one.assigned.source
+        by = "by your own choice: the code is in no table" if one.assigned.chosen else _source(one.assigned)
         lines.append(f"  its monitor: {MONITOR_NAMES[one.assigned.monitor]} ({by})")
     if one.since is not None:
         when = f", in the recording of {when_words(one.since.began)}" if one.since.began else ""
@@ -69,24 +108,37 @@ def confirmation_page(one: Confirmation, units: Units) -> str:
     return "\n".join(lines)
 
 
+def _source(assigned: Assignment) -> str:
+    return f"{assigned.source}{TITLES[assigned.title]}"
+
+
 def outcome_words(one: Confirmation) -> str:
-    """The outcome in short; what rests on files that cannot all be read says so."""
-    by = " by the files that can be read" if one.outcome == "confirmed" and one.doubtful else ""
-    return f"{CONFIRMED[one.outcome]}{by}"
-
-
-def _doubtful(one: Confirmation) -> Iterator[str]:
-    if not one.doubtful:
-        return
-    what = f"{listed(list(one.doubtful))} cannot be read to the end"
-    had = f"had {one.code} come and gone in it, this would not be confirmed"
-    yield f"  {what}; {had}" if one.outcome == "confirmed" else f"  {what}; what it held is not counted"
+    """The outcome in short."""
+    return CONFIRMED[one.outcome]
 
 
 def missing_words(missing: Missing, units: Units | None = None) -> str:
     """One missing thing."""
     codes = listed(list(missing.codes)) if missing.codes else ""
-    return MISSING[missing.id].format(codes=codes, pattern=pattern_words(units or Units()))
+    monitor = MONITOR_NAMES[missing.monitor] if missing.monitor is not None else ""
+    files = listed(list(missing.files)) if missing.files else ""
+    return MISSING[missing.id].format(codes=codes, files=files, monitor=monitor, **_limits(units or Units()))
+
+
+def _limits(units: Units) -> dict[str, Any]:
+    """The limits that the sentences name, in the user's units."""
+    return {
+        "pattern": pattern_words(units),
+        "cold": units.temperature(own.COLD_C),
+        "freezing": units.temperature(own.FREEZING_C),
+        "warmed": units.temperature(own.WARMED_C),
+        "apart": units.degrees(own.APART_C),
+        "idle_warm": units.temperature(own.IDLE_WARM_C),
+        "idle": span(own.IDLE_S),
+        "soak": span(own.SOAK_S),
+        "pull": span(own.PULL_S),
+        "pull_rpm": own.PULL_RPM,
+    }
 
 
 def frame_words(frozen: Mapping[str, float], units: Units) -> str:
@@ -104,10 +156,14 @@ def confirmation_data(one: Confirmation) -> dict[str, Any]:
     return {
         "code": one.code,
         "monitor": one.assigned.monitor if one.assigned is not None else None,
-        "monitor_source": one.assigned.source or None if one.assigned is not None else None,
+        "monitor_source": _source(one.assigned) or None if one.assigned is not None else None,
         "monitor_chosen_by_user": one.assigned.chosen if one.assigned is not None else None,
+        "own_test": one.assigned.own if one.assigned is not None else None,
+        "own_test_source": one.assigned.own_from or None if one.assigned is not None else None,
         "outcome": one.outcome,
-        "missing": [{"id": m.id, "codes": list(m.codes), "words": missing_words(m)} for m in one.missing],
+        "missing": [
+            {"id": m.id, "codes": list(m.codes), "files": list(m.files), "words": missing_words(m)} for m in one.missing
+        ],
         "since": None
         if one.since is None
         else {"kind": one.since.kind, "recording_began": one.since.began, "t": one.since.t},
@@ -121,7 +177,7 @@ def confirmation_data(one: Confirmation) -> dict[str, Any]:
                 "high": test.high,
                 "unit": test.unit,
                 "passed": test.passed,
-                "share_of_limit_used": test.share_of_limit_used,
+                **result_data(test),
             }
             for test in one.tests
         ],

@@ -3,19 +3,23 @@
 Tables of sentences; nothing is decided here.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from msgspec import to_builtins
+
 from coach import __version__
-from coach.car.ecus import said_codes
 from coach.inspection.before import FUEL_HIGH_PCT, FUEL_LOW_PCT
+from coach.inspection.confirm import LOST_IDS
 from coach.j1979.dtc import is_code
 from coach.jobs.records import SignOff
 from coach.jobs.store import Job
+from coach.session.clean_cycles import counted
 from coach.session.confirm import JobSeen
-from coach.session.next_drive import NextDrive, next_drive
+from coach.session.next_drive import NextDrive, job_steps, next_drive
 from coach.session.seen import Seen
 from coach.visible import one_line
+from coach.words.clean_cycles import counted_lines
 from coach.words.clearing import OWN, RELEARN
 from coach.words.confirmation import (
     CONFIRMED,
@@ -24,7 +28,10 @@ from coach.words.confirmation import (
     forecast_evidence,
     missing_words,
 )
+from coach.words.doubts import codes_told, lamp_told
+from coach.words.ledger import file_data, lost_line, state_words, user_data, user_lines
 from coach.words.names import MONITOR_NAMES
+from coach.words.next_step import ABOUT_CODES, step_lines, step_words, steps_data
 from coach.words.paragraphs import wrapped
 from coach.words.reasons import SURE
 from coach.words.units import Units, listed, span, when_words
@@ -32,6 +39,10 @@ from coach.words.units import Units, listed, span, when_words
 KINDS = {"before": "read-out before", "clear": "clear", "drive": "drive", "between": "read-out"}
 ASIDE = {
     "another_car": "of another car, by its VIN; set aside, it counts for nothing here",
+    "unproved": "it tells no VIN and no calibration, so nobody knows of which car it is; it counts for nothing"
+    " until you say that it is of this one",
+    "changed": "a control unit tells another calibration than before; it counts for nothing until you say why",
+    "two_vins": "two VINs are told in it; it counts for nothing",
     "simulated": "of a simulated car among recordings of a real one; set aside, it counts for nothing here",
 }
 RESET = "by then the memory was cleared by something that is not recorded here: what was driven before does not count"
@@ -81,13 +92,18 @@ def job_heading(seen: JobSeen) -> str:
         more = f", and {len(one.missing) - 1} more" if len(one.missing) > 1 else ""
         missing = f" Missing: {missing_words(one.missing[0])}{more}." if one.missing else ""
         lines.append(f"{one.code}: {CONFIRMED[one.outcome]}.{missing}")
+    steps = [step for step in job_steps(seen) if step.id in ABOUT_CODES] if seen.job.is_open else []
+    lines += [f"Next: {step_words(steps[0], Units())}"] if steps else []
     if not seen.files:
         lines.append("Nothing has been recorded for it yet: a drive or coach check on the command line begins it.")
     return "\n".join(lines)
 
 
-def job_page(seen: JobSeen, units: Units) -> str:
-    """One job, what matters first: what was repaired, whether that is confirmed, the car as last read, what is next."""
+def job_page(seen: JobSeen, units: Units, inspection: Sequence[str] = ()) -> str:
+    """One job, what matters first: what was repaired, whether that is confirmed, the car as last read, what is next.
+
+    `inspection`: lines on what the rule of the job would say.
+    """
     record = seen.job.record
     lines = [f"Job {one_line(record.id)}, opened {when_words(record.opened)}", *_what(seen, units)]
     if any(one.header.source == "simulated" for one in seen.files):
@@ -99,36 +115,71 @@ def job_page(seen: JobSeen, units: Units) -> str:
     if seen.latest is not None:
         later = "; a later recording cannot be read" if later_unread(seen) else ""
         lines += ["", f"As last read, {when_words(seen.latest.read_at)}{later}", *_as_read(seen.latest)]
+    if inspection:
+        lines += ["", *inspection]
     if record.signed_off is None:
-        lines += _ahead(seen)
+        lines += _ahead(seen, units)
     lines += ["", "Files", *(f"  {line}" for line in _files(seen))]
     return "\n".join(lines)
 
 
-def _ahead(seen: JobSeen) -> list[str]:
+def _ahead(seen: JobSeen, units: Units) -> list[str]:
     """What comes next; nothing to drive for where nothing is left."""
     back = [one.code for one in seen.confirmations if one.outcome == "came_back"]
     if back:
         return ["", f"Next: repair {listed(back)}. Driving for monitors is of no use before that."]
-    if all_done(seen) and later_unread(seen):
-        return ["", "Next: read the car again with coach check; what a later recording held is not known."]
+    stands = _codes_ask(seen, units)
+    if stands and all_done(seen):
+        return ["", "Next", *stands]
+    if only_recordings_lack(seen):
+        return ["", "Next: bring back the recordings that are lost, or clear and drive anew: nothing else is missing."]
     if all_done(seen):
         return ["", "Next: nothing is left to drive for. coach job sign-off closes the job."]
     ahead = next_drive(seen)
-    return ["", "The next drive", *next_drive_lines(ahead)] if ahead is not None else []
+    codes = ["", "What the codes ask for", *stands] if stands else []
+    return [*codes, "", "The next drive", *next_drive_lines(ahead)] if ahead is not None else codes
+
+
+def _codes_ask(seen: JobSeen, units: Units) -> list[str]:
+    """What codes and test results ask for next, and how far the way without a clear has come."""
+    steps = [step for step in job_steps(seen) if step.id in ABOUT_CODES]
+    lines = [*step_lines(steps, units)]
+    if any(step.id in ("mend", "clean_cycles") for step in steps):
+        lines += counted_lines(counted(seen))
+    return [line for text in lines for line in wrapped(text).splitlines()]
+
+
+def unconfirmed_lines(seen: JobSeen) -> Iterator[str]:
+    """Why the repair of a job is not confirmed, everything that is missing one a line."""
+    codes = seen.job.record.codes
+    if not codes:
+        yield "No code was named for this job, so that no repair can be confirmed."
+    elif not seen.confirmations:
+        yield f"{listed(list(codes))}: nothing was read yet, so that no repair can be confirmed."
+    for one in seen.confirmations:
+        if one.outcome != "confirmed":
+            yield f"{one.code}: {CONFIRMED[one.outcome]}."
+            yield from (f"  still open: {missing_words(missing)}" for missing in one.missing)
 
 
 def later_unread(seen: JobSeen) -> bool:
     """Whether a recording after the one last read cannot be read: what it said would be newer."""
     names = [entry.file for entry in seen.job.record.entries]
     last = names.index(seen.latest.entry.file) if seen.latest is not None else -1
-    return any(names.index(name) > last for name in seen.doubtful)
+    lost = (*seen.doubtful, *(one.entry.file for one in seen.ledger if one.lost))
+    return any(names.index(name) > last for name in lost)
 
 
 def all_done(seen: JobSeen) -> bool:
-    """Every repaired code is confirmed and every monitor the car has was complete when last read."""
-    states = set(seen.latest.car.monitor_states().values()) if seen.latest is not None else set()
-    return {one.outcome for one in seen.confirmations} == {"confirmed"} and states <= {"complete", "unsupported"}
+    """Every repaired code is confirmed, every monitor the car has was complete when last read, and no fault stands."""
+    return {one.outcome for one in seen.confirmations} == {"confirmed"} and seen.conclude().standing == "complete"
+
+
+def only_recordings_lack(seen: JobSeen) -> bool:
+    """The repair would be confirmed, were it not for recordings that are evidence no more."""
+    missing = {missing.id for one in seen.confirmations for missing in one.missing}
+    states = {one.outcome for one in seen.confirmations}
+    return bool(missing) and missing <= set(LOST_IDS.values()) and states <= {"confirmed", "cannot_say"}
 
 
 def next_drive_lines(ahead: NextDrive) -> Iterator[str]:
@@ -161,15 +212,18 @@ def _what(seen: JobSeen, units: Units) -> Iterator[str]:
         yield f"Note: {one_line(record.note)}"
     if record.odometer_km is not None:
         yield f"Odometer: {units.distance(record.odometer_km)}"
+    yield from user_lines(record)
 
 
 def _files(seen: JobSeen) -> Iterator[str]:
     before: Mapping[str, str | None] = {}
+    states = {one.entry.file: one for one in seen.ledger}
     for one in seen.files:
         label = " SIMULATED" if one.header.source == "simulated" else ""
         kind = "clear, unproved" if one.entry.kind == "clear" and not one.confirmed_clear else KINDS[one.entry.kind]
         what = f"{when_words(one.entry.when)}  {kind:<16} {one_line(one.entry.file)}"
-        yield f"{what}, {span(one.end_t)}{label}{_bad(one)}"
+        state = state_words(states[one.entry.file])
+        yield f"{what}, {span(one.end_t)}{label}{_bad(one)}" + (f", {state}" if state else "")
         ends = one.car.monitor_states()
         turned = [
             m for m, now in ends.items() if now == "complete" and "incomplete" in (before.get(m), one.started.get(m))
@@ -181,9 +235,18 @@ def _files(seen: JobSeen) -> Iterator[str]:
     yield from (f"{one_line(one.seen.entry.file)}: {ASIDE[one.why]}" for one in seen.aside)
     if seen.reset_in is not None:
         yield f"{one_line(seen.reset_in.entry.file)}: {RESET}"
-    yield from (f"begun, nothing written: {one_line(entry.file)}" for entry in seen.job.missing())
-    if not (seen.files or seen.unread or seen.aside):
+    yield from map(one_line, lost_lines(seen))
+    if not states:
         yield "none yet"
+
+
+def lost_lines(seen: JobSeen) -> Iterator[str]:
+    """Files that are not there or not as they were kept, where nothing else on the page says so."""
+    read = {one.entry.file for one in seen.files}
+    for one in seen.ledger:
+        told = one.entry.file in read or any(one.entry.file in why for why in seen.unread)
+        if one.state == "empty" or (one.lost and not told):
+            yield lost_line(one)
 
 
 def _bad(one: Seen) -> str:
@@ -202,12 +265,9 @@ def _as_read(seen: Seen) -> Iterator[str]:
         found = [m for m, told in states.items() if told == state]
         if found:
             yield f"  {word:<11} {_names(found)}"
-    lit = {True: "commanded on", False: "off", None: "uncertain"}[seen.car.mil_on()]
-    yield f"  {'MIL':<11} {lit}"
-    for kind in ("stored", "pending", "permanent"):
-        said, certain = said_codes(tuple(seen.car.ecus.values()), kind), seen.car.codes(kind)
-        if said or kind != "permanent" or certain is not None:
-            yield f"  {kind:<11} {', '.join(said) or ('none' if certain == () else 'uncertain')}"
+    told = seen.car.conclude()
+    yield f"  {'MIL':<11} {lamp_told(told.mil)}"
+    yield from (f"  {kind:<11} {codes_told(found)}" for kind, found in told.codes.items())
 
 
 def signed_words(done: SignOff) -> Iterator[str]:
@@ -217,7 +277,8 @@ def signed_words(done: SignOff) -> Iterator[str]:
 
 def _signed_words(done: SignOff) -> Iterator[str]:
     by = f", {done.verdict} by {done.rule}" if done.rule else ""
-    yield f"{when_words(done.when)}: {done.outcome or 'no code was named'}{by}. {done.note}".rstrip()
+    anyway = ", all the same, by the user's own wish" if done.anyway else ""
+    yield f"{when_words(done.when)}: {done.outcome or 'no code was named'}{by}{anyway}. {done.note}".rstrip()
     if done.read_at:
         yield f"by what the car said on {when_words(done.read_at)}"
     if done.rule:
@@ -233,12 +294,12 @@ def _signed_off(done: SignOff) -> Iterator[str]:
     yield from (f"  {line}" for line in rest)
 
 
-def job_document(seen: JobSeen) -> dict[str, Any]:
-    """One job as data. No VIN stands in it."""
+def job_document(seen: JobSeen, inspection: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """One job as data. No VIN stands in it. `inspection`: the verdict under the rule of the job, as data."""
     record = seen.job.record
     return {
         "schema": "coach.job",
-        "version": 1,
+        "version": 2,
         "program": __version__,
         "id": record.id,
         "opened": record.opened,
@@ -246,11 +307,17 @@ def job_document(seen: JobSeen) -> dict[str, Any]:
         "part": record.part,
         "note": record.note,
         "odometer_km": record.odometer_km,
-        "files": [{"kind": e.kind, "file": e.file, "when": e.when, "note": e.note} for e in record.entries],
+        **user_data(record),
+        "files": [file_data(one) for one in seen.ledger],
         "not_readable": list(seen.unread),
         "set_aside": [{"file": one.seen.entry.file, "why": one.why} for one in seen.aside],
         "cleared_again_in": seen.reset_in.entry.file if seen.reset_in is not None else None,
+        "verdict": seen.conclude().standing,
+        "concluded": to_builtins(seen.conclude()),
         "confirmations": [confirmation_data(one) for one in seen.confirmations],
+        "inspection": inspection,
+        "next_steps": steps_data(job_steps(seen)) if record.signed_off is None else [],
+        "clean_cycles": counted(seen),
         "next_drive": _next_data(next_drive(seen)) if record.signed_off is None else None,
         "signed_off": None
         if record.signed_off is None

@@ -148,7 +148,12 @@ WITNESS_NAMES = {
     "def_ok": "diesel exhaust fluid",
 }
 
-SIGNAL_NAMES = {"ambient_c": "outside air", "baro_kpa": "air pressure", "rpm": "engine speed"}
+SIGNAL_NAMES = {
+    "ambient_c": "outside air",
+    "baro_kpa": "air pressure",
+    "rpm": "engine speed",
+    "accelerator": "the accelerator at rest",
+}
 
 NOT_TODAY = {
     "gate": "a condition does not hold",

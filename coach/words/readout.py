@@ -5,13 +5,14 @@ from dataclasses import dataclass
 
 from coach.car.arrivals import Arrival
 from coach.car.car import Car
-from coach.car.ecus import doubt, said_codes
 from coach.car.readout import EcuReadout, units_of
-from coach.j1979.monitors import CONTINUOUS
+from coach.inspection.next_step import steps_of
 from coach.j1979.signals import SIGNALS
-from coach.j1979.test_results import TESTS, TestResult
 from coach.visible import in_line
+from coach.words.doubts import odd_lines, uncertain
+from coach.words.margins import result_words
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
+from coach.words.next_step import step_lines
 from coach.words.units import Units, listed, span
 
 NOT_PASSED = "A monitor that is complete has run; that does not mean it passed."
@@ -20,12 +21,14 @@ CODE_NOTES = {
     "pending": "seen once; a second drive confirms or drops them",
     "permanent": "only the car itself erases them, after its monitor has run and passed",
 }
-NEAR_LIMIT_PCT = 85.0  # within 15 % of the limit: a training library's note on the margins of service 06, undated
 
 
 @dataclass(frozen=True, slots=True)
 class ReadOut:
-    """What a read-out is about: the car after it, the link, the wall clock. `voltage_v` is the adapter's own."""
+    """What a read-out is about: the car after it, the link, the wall clock. `voltage_v` is the adapter's own.
+
+    `repaired`: the codes of the job it belongs to.
+    """
 
     car: Car
     source: str
@@ -34,6 +37,7 @@ class ReadOut:
     began: str | None
     voltage_v: float | None
     arrivals: tuple[Arrival, ...] = ()
+    repaired: tuple[str, ...] = ()
 
 
 def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
@@ -50,7 +54,7 @@ def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
         ["In-use performance: how often each monitor ran", *_in_use(ecus)],
         ["Test results: what the monitors measured", *_tests(ecus)],
         ["Could not be read", *_problems(found.car, ecus)],
-        ["Next", *_next(found.car)],
+        ["Next", *_next(found, units)],
     ]
     return "\n\n".join("\n".join(map(in_line, part)) for part in parts if len(part) > 1)
 
@@ -64,18 +68,19 @@ def _head(found: ReadOut) -> Iterator[str]:
 
 
 def _codes(car: Car) -> Iterator[str]:
-    lit = {True: "commanded on", False: "off", None: "cannot be said"}[car.mil_on()]
+    found = car.conclude()
+    lit = {True: "commanded on", False: "off", None: f"cannot be said: {uncertain(found.mil)}"}[found.mil.on]
     yield f"  {'MIL':<12} {lit}"
     for kind, note in CODE_NOTES.items():
-        certain, said = car.codes(kind), said_codes(tuple(car.ecus.values()), kind)
+        certain, said = found.codes[kind].certain, found.codes[kind].said
         owners = [f"{code} ({', '.join(_owners(car, kind, code))})" for code in said]
-        if certain is not None:
+        if found.codes[kind].offered is False:
+            yield f"  {kind:<12} not offered: this car is older than permanent codes (model year 2010)"
+        elif certain is not None:
             yield f"  {kind:<12} " + (f"{', '.join(owners)}: {note}" if owners else "none")
-        elif kind == "permanent" and not any(kind in ecu.codes for ecu in car.ecus.values()):
-            yield f"  {kind:<12} not offered: cars before about model year 2010 have none"
         else:
             heard = f"; {', '.join(owners)} was reported" if owners else ""
-            yield f"  {kind:<12} uncertain: not every control unit answered properly{heard}"
+            yield f"  {kind:<12} uncertain: {uncertain(found.codes[kind])}{heard}"
 
 
 def _owners(car: Car, kind: str, code: str) -> list[str]:
@@ -83,7 +88,8 @@ def _owners(car: Car, kind: str, code: str) -> list[str]:
 
 
 def _monitors(car: Car) -> Iterator[str]:
-    states, cycle = car.monitor_states(), car.cycle_states()
+    told, cycle = car.conclude(), car.cycle_states()
+    states = car.monitor_states()
     if not any(ecu.claims_readiness() for ecu in car.ecus.values()):
         yield "  the car did not tell its readiness"
         return
@@ -94,10 +100,9 @@ def _monitors(car: Car) -> Iterator[str]:
     off = [MONITOR_NAMES[m] for m, state in cycle.items() if state == "disabled"]
     if off:
         yield f"  this cycle   cannot run before the next start, by the car's own word: {', '.join(off)}"
-    for address, ecu in sorted(car.ecus.items()):
-        why = doubt(ecu)
-        if ecu.claims_readiness() and why is not None:
-            yield f"  {address} is doubtful ({why.replace('_', ' ')})"
+    reasons = dict.fromkeys(uncertain(one) for one in told.monitors.values() if one.state is None)
+    yield from (f"  uncertain because {reason}" for reason in reasons)
+    yield from (f"  {line}" for line in odd_lines(told))
     yield f"  {NOT_PASSED}"
 
 
@@ -183,32 +188,6 @@ def _tests(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
         yield from (f"  {ecu.address} {result_words(test)}" for test in ecu.tests)
 
 
-def result_words(test: TestResult) -> str:
-    name = MONITOR_NAMES[test.monitor] if test.monitor is not None else f"maker's own {test.mid:02X}"
-    tested = TESTS.get(test.tid)
-    what = f"{name} {test.mid:02X}, test {test.tid:02X}" + (f" ({tested})" if tested else "")
-    if test.passed is None:
-        return f"{what}: not run since the clear"
-    if test.value is None:
-        return f"{what}: {test.raw[0]} between {test.raw[1]} and {test.raw[2]} (unit {test.unit_id:02X} is not known)"
-    unit = f" {test.unit}" if test.unit else ""
-    share = test.share_of_limit_used
-    used = f", {share * 100:.0f} % of its limit used" if share is not None else ""
-    near = ", near its limit" if share is not None and NEAR_LIMIT_PCT <= share * 100 <= 100 else ""
-    verdict = "" if test.passed else ", outside its limits"
-    return f"{what}: {test.value:g}{unit}, {_limits(test)}{used}{near}{verdict}"
-
-
-def _limits(test: TestResult) -> str:
-    """An end of the range that is no limit is not printed as one."""
-    return {
-        (False, False): f"limits {test.low:g} to {test.high:g}",
-        (True, False): f"at most {test.high:g}",
-        (False, True): f"at least {test.low:g}",
-        (True, True): "no limits",
-    }[test.open_ends]
-
-
 def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
     for ecu in ecus:
         yield from (f"  {ecu.address} {problem}" for problem in ecu.problems)
@@ -220,29 +199,6 @@ def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
         yield f"  {asked}{by}: {why.replace('_', ' ')}" + (f", {count} times" if count > 1 else "")
 
 
-def verdict(car: Car) -> str:
-    """complete, incomplete or uncertain: every supported monitor complete, no MIL, and no code of any kind."""
-    states = [state for state in car.monitor_states().values() if state != "unsupported"]
-    ecus = tuple(car.ecus.values())
-    if "incomplete" in states or car.mil_on() is True or any(said_codes(ecus, kind) for kind in CODE_NOTES):
-        return "incomplete"
-    offered = any("permanent" in ecu.codes for ecu in ecus)
-    codes = [car.codes(kind) for kind in ("stored", "pending", *(("permanent",) if offered else ()))]
-    sure = bool(states) and None not in states and car.mil_on() is False and all(found == () for found in codes)
-    return "complete" if sure else "uncertain"
-
-
-def _next(car: Car) -> Iterator[str]:
-    states = car.monitor_states()
-    open_ones = [MONITOR_NAMES[m] for m, s in states.items() if s == "incomplete" and m not in CONTINUOUS]
-    stored, pending = said_codes(car.ecus.values(), "stored"), said_codes(car.ecus.values(), "pending")
-    if stored or pending:
-        codes = listed([*dict.fromkeys((*stored, *pending))])
-        yield f"  {codes}: repair first; then coach clear, or three driving cycles without the fault, put it out."
-        yield "  Monitors may not run while a code stands."
-    if open_ones:
-        yield f"  {listed(open_ones)} still to run: coach drive guides through what is needed."
-    if verdict(car) == "uncertain":
-        yield "  Not everything could be read for certain: read again, with the key on and the adapter pushed fully in."
-    if verdict(car) == "complete":
-        yield "  Every monitor the car has is complete and no code stands. Confirm with your local programme."
+def _next(found: ReadOut, units: Units) -> Iterator[str]:
+    """What comes next, the weightiest first."""
+    yield from (f"  {line}" for line in step_lines(steps_of(found.car, found.repaired), units))

@@ -5,14 +5,17 @@ from typing import Any
 from msgspec import to_builtins
 
 from coach import __version__
-from coach.car.ecus import said_codes
+from coach.car.ecus import doubt as doubt_of
 from coach.car.readout import EcuReadout, units_of
+from coach.inspection.next_step import steps_of
 from coach.j1979.vehicle_info import PAIR_MONITORS
+from coach.words.margins import result_data
 from coach.words.names import MONITOR_NAMES
-from coach.words.readout import ReadOut, masked, verdict
+from coach.words.next_step import steps_data
+from coach.words.readout import ReadOut, masked
 from coach.words.review_data import rounded
 
-SCHEMA, SCHEMA_VERSION = "coach.check", 1
+SCHEMA, SCHEMA_VERSION = "coach.check", 2
 NOW = (
     *("coolant_c", "intake_c", "ambient_c", "fuel_level_pct", "module_v", "baro_kpa", "rpm", "speed_kmh", "run_time_s"),
     *("warm_ups_since_clear", "distance_since_clear_km", "distance_with_mil_km", "run_time_since_clear_min"),
@@ -34,20 +37,22 @@ def readout_document(found: ReadOut, show_vin: bool) -> dict[str, Any]:
             "adapter": found.adapter,
             "protocol": found.protocol,
             "engine_running": car.cycle.running,
-            "verdict": verdict(car),
+            "verdict": car.conclude().standing,
+            "concluded": to_builtins(car.conclude()),
             "monitors": {monitor: states[monitor] for monitor in MONITOR_NAMES},
             "monitors_this_cycle": {monitor: cycle[monitor] for monitor in MONITOR_NAMES},
             "mil_on": car.mil_on(),
             "codes": {
                 kind: {
                     "certain": None if (certain := car.codes(kind)) is None else list(certain),
-                    "said": list(said_codes(tuple(car.ecus.values()), kind)),
+                    "said": list(car.conclude().codes[kind].said),
                 }
                 for kind in ("stored", "pending", "permanent")
             },
             "values": {signal: car.values.get(signal) for signal in NOW},
             "adapter_v": found.voltage_v,
             "control_units": {ecu.address: _unit(found, ecu, show_vin) for ecu in units_of(found.car)},
+            "next_steps": steps_data(steps_of(car, found.repaired)),
             "unusable_answers": dict(sorted(car.unusable.items())),
         }
     )
@@ -67,14 +72,14 @@ def _unit(found: ReadOut, ecu: EcuReadout, show_vin: bool) -> dict[str, Any]:
         "code_count": readiness.code_count if readiness is not None else None,
         "supported": supported,
         "complete": sorted(readiness.complete) if readiness is not None else None,
-        "doubt": said.readiness_uncertain,
+        "doubt": doubt_of(said),
         "codes": {
             kind: None if (codes := said.codes.get(kind)) is None or codes.codes is None else list(codes.codes)
             for kind in ("stored", "pending", "permanent")
         },
         "freeze_frame": {"code": ecu.frozen_by, "values": dict(ecu.frozen)},
         "in_use": in_use_data(ecu),
-        "test_results": [{**to_builtins(test), "share_of_limit_used": test.share_of_limit_used} for test in ecu.tests],
+        "test_results": [{**to_builtins(test), **result_data(test)} for test in ecu.tests],
         "problems": list(ecu.problems),
     }
 

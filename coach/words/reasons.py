@@ -5,8 +5,14 @@ from collections.abc import Callable
 from coach.inspection.clauses import Reason
 from coach.words.names import MONITOR_NAMES
 from coach.words.units import listed
+from coach.words.who import fact_words
 
-OUTCOMES = {"ready": "ready", "not_ready": "not ready", "cannot_say": "cannot say"}
+OUTCOMES = {
+    "ready": "ready",
+    "not_ready": "not ready",
+    "cannot_say": "cannot say",
+    "exempt": "not inspected there",
+}
 SURE = {
     "found": "read in its source",
     "found-2nd": "second hand, not read in its own source",
@@ -31,7 +37,23 @@ def number_words(number: float | None) -> str:
 def _few(r: Reason) -> str:
     if not r.monitors:
         return "every monitor it counts is complete"
-    return f"incomplete: {monitor_names(r.monitors)}; it lets {number_words(r.limit)} be incomplete"
+    let_go = f"it lets {number_words(r.limit)} be incomplete" if r.limit is not None else "which it lets go"
+    return f"incomplete: {monitor_names(r.monitors)}; {let_go}"
+
+
+def _fact(r: Reason) -> str:
+    return fact_words(r.fact) if r.fact is not None else "such a car is not inspected"
+
+
+def _unsaid(r: Reason) -> str:
+    """What a doubt about the scope hangs on, where the car does not tell it."""
+    if r.fact is None:
+        return "whether it is inspected cannot be told"
+    return f"{fact_words(r.fact)}; whether this is such a car cannot be told"
+
+
+def _said(r: Reason) -> str:
+    return "you said that it is inspected" + (f", though {fact_words(r.fact)}" if r.fact is not None else "")
 
 
 REASONS: dict[str, Words] = {
@@ -45,6 +67,10 @@ REASONS: dict[str, Words] = {
         f"{number_words(r.number)} incomplete ({monitor_names(r.monitors)}), at most {number_words(r.limit)}"
     ),
     "few_enough_incomplete": _few,
+    "too_few_complete": lambda r: (
+        f"{number_words(r.number)} complete, at least {number_words(r.limit)} must be; not: {monitor_names(r.monitors)}"
+    ),
+    "demand_unread": lambda r: f"{monitor_names(r.monitors)} incomplete; which must be complete was not read",
     "operation_warm_ups": lambda r: (
         f"{number_words(r.number)} warm-up cycles since the clear, {number_words(r.limit)} are enough"
     ),
@@ -59,6 +85,7 @@ REASONS: dict[str, Words] = {
     "mil_on": lambda r: "the MIL is commanded on",
     "mil_unknown": lambda r: "the MIL cannot be told for certain",
     "mil_on_not_stated": lambda r: "the MIL is commanded on, and no source says what that does here",
+    "mil_on_no_matter": lambda r: "the MIL is commanded on, which does not decide by itself here",
     "mil_on_without_code": lambda r: "the MIL is on without a stored code; the rule speaks of both together",
     "lamp_dark": lambda r: "the lamp stays dark at key-on, as you saw it",
     "no_stored": lambda r: "no stored code",
@@ -103,21 +130,15 @@ REASONS: dict[str, Words] = {
     "programme_unknown": lambda r: "no rule text was read for this programme",
     "fuel_unknown": lambda r: "the fuel is not known",
     "model_year_unknown": lambda r: "the model year is not known",
-    "fuel_scope_not_stated": lambda r: "from which model year on this fuel is inspected is not stated",
-    "alternative_fuel_only": lambda r: (
-        "it is for natural gas and the like, petrol is outside it; the car does not tell"
-    ),
-    "older_than_scope": lambda r: (
-        f"model year {number_words(r.number)} is older than the programme looks at ({number_words(r.limit)} on)"
-    ),
-    "newer_than_window": lambda r: (
-        f"model year {number_words(r.number)} is newer than this check is for (up to {number_words(r.limit)})"
-    ),
-    "older_than_window": lambda r: (
-        f"model year {number_words(r.number)} is older than this check is for (from {number_words(r.limit)})"
-    ),
-    "too_heavy": lambda r: f"{number_words(r.number)} lb is above what the rule is for",
-    "too_light": lambda r: f"{number_words(r.number)} lb is below what the rule is for",
+    "model_year_disputed": lambda r: f"model year {number_words(r.number)} by your word, for which the VIN has no room",
+    "programme_ends": lambda r: "this programme ended after that day",
+    "not_inspected": _fact,
+    "another_test": _fact,
+    "not_for_it": _fact,
+    "may_be_exempt": _unsaid,
+    "scope_unclear": _fact,
+    "said_inspected": _said,
+    "kind_not_told": lambda r: f"taken as none such, unless --kind says so: {_fact(r)}",
     "weight_not_told": lambda r: (
         "it depends on the gross weight, which was not told"
         + (f"; the rule names {number_words(r.limit)} lb" if r.limit is not None else "")
@@ -157,6 +178,13 @@ CHANGES: dict[str, str] = {
     "retest_code_unknown": "ask the programme about the retest",
     "fuel_unknown": "say the fuel with --fuel-type",
     "model_year_unknown": "say the model year with --model-year",
+    "model_year_disputed": "look at the emissions label under the bonnet; if the VIN is wrong, add --against-the-car",
+    "weight_not_told": "say the gross weight with --weight-lb",
+    "may_be_exempt": "say whether such a car is inspected there: {ways}",
+    "scope_unclear": "ask the programme whether it inspects such a car, and say so with --inspected yes or no",
+    "programme_unknown": "ask whether the programme inspects cars, and say so with --inspected yes",
+    "too_few_complete": "complete at least {limit} of {monitors}",
+    "demand_unread": "complete {monitors}",
 }
 """What would change a reason that is against the car or open."""
 

@@ -11,11 +11,14 @@ from coach.car.car import Car
 from coach.inspection.cleared import EcuCleared
 from coach.session.confirm import JobSeen
 from coach.session.filed import FiledDrive, FileReport, JobReport, Judged, job_forecasts
+from coach.session.next_drive import job_steps
 from coach.session.seen import Seen
 from coach.visible import one_line
 from coach.words.confirmation import confirmation_page, forecast_words, outcome_words
-from coach.words.jobs import ASIDE, KINDS, RESET, later_unread, signed_words
+from coach.words.jobs import ASIDE, KINDS, RESET, later_unread, lost_lines, signed_words
+from coach.words.ledger import said_words, told_words
 from coach.words.names import MONITOR_NAMES
+from coach.words.next_step import ABOUT_CODES, step_lines
 from coach.words.paper import Block, Facts, Lines, Page, Section, Table, over_texts
 from coach.words.readout import masked
 from coach.words.report_drive import (
@@ -48,7 +51,7 @@ from coach.words.report_parts import (
 )
 from coach.words.report_plots import buckets_each
 from coach.words.review import CAUTION
-from coach.words.units import Units, clock, span, zoned_words
+from coach.words.units import Units, at_least, clock, span, zoned_words
 from coach.words.verdicts import CONFIRM
 
 NO_RULE = "not judged: no inspection rule was named for this report"
@@ -112,10 +115,11 @@ def _job_short(report: JobReport, latest: Car | None) -> Iterator[tuple[str, str
         codes = ", ".join(record.codes)
         none = "no code was named, so nothing can be confirmed"
         yield "repair", f"{codes}: cannot be said, nothing was read yet" if codes else none
-    lost = len(report.seen.unread)
-    every = f"{lost + len(report.seen.files) + len(report.seen.aside)} files of this job"
+    ledger = report.seen.ledger
+    lost = sum(one.lost for one in ledger)
+    every = f"{sum(one.state != 'empty' for one in ledger)} files of this job"
     if lost:
-        yield "not readable", f"{lost} of {every}; nothing they held is in this page"
+        yield "not readable", f"{lost} of {every} missing, changed or not readable; why stands under Cautions"
     if report.seen.aside:
         yield "set aside", f"{len(report.seen.aside)} of {every}; why stands under Cautions"
     for filed in [*report.drives.values()][-1:]:
@@ -152,6 +156,7 @@ def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
         rows.append(("note", record.note))
     if record.odometer_km is not None:
         rows.append(("odometer, by the user", units.distance(record.odometer_km)))
+    rows += [("by the user's word", words) for words in (*told_words(record), *map(said_words, record.said))]
     rows.append(("job opened", zoned_words(record.opened)))
     yield Facts(tuple(rows))
     if record.signed_off is not None:
@@ -160,8 +165,15 @@ def _repair(seen: JobSeen, units: Units) -> Iterator[Block]:
     if seen.cleared:
         told = tuple((ecu.address, "yes" if ecu.confirmed else "no", _cleared(ecu)) for ecu in seen.cleared)
         yield Table("The clear", ("control unit", "confirmed it", "what was read after it"), told)
-    else:
-        yield Lines(("No clear is recorded in this job.",))
+    yield Lines((CLEARS[seen.record.car.clear.state],))
+
+
+CLEARS = {
+    "none": "No clear is recorded in this job.",
+    "unproved": "A clear was sent, and not every control unit has shown what it did: nothing is known to be since it.",
+    "refused": "A clear was sent, and every control unit refused it.",
+    "proved": "Every control unit has shown the last clear.",
+}
 
 
 def _cleared(ecu: EcuCleared) -> str:
@@ -183,6 +195,7 @@ def _next(report: JobReport, units: Units) -> Iterator[Block]:
     if any(state is None for state in seen.latest.car.monitor_states().values()):
         lines = [*lines, "Some monitors are uncertain: read the car again."]
     lines += [f"incomplete now: {MONITOR_NAMES[monitor]}" for monitor in open_ones]
+    lines += step_lines((step for step in job_steps(seen) if step.id in ABOUT_CODES), units)
     if report.drives:
         last = list(report.drives.values())[-1]
         lines += waits_lines(last, frozenset(open_ones), units)
@@ -201,7 +214,9 @@ def _began(one: Seen) -> str:
 
 def _driven(one: Seen, units: Units) -> tuple[str, str, str]:
     found = one.driven
-    return span(found.running_s), units.distance(found.distance_km), PATTERN[one.pattern_met]
+    least = found.at_least
+    ran, far = at_least(span(found.running_s), least), at_least(units.distance(found.distance_km), least)
+    return ran, far, PATTERN[one.pattern_met]
 
 
 def _job_cautions(report: JobReport) -> Iterator[str]:
@@ -211,7 +226,7 @@ def _job_cautions(report: JobReport) -> Iterator[str]:
     yield from (f"{one.seen.entry.file}: {ASIDE[one.why]}" for one in seen.aside)
     if seen.reset_in is not None:
         yield f"{seen.reset_in.entry.file}: {RESET}"
-    yield from (f"begun, nothing written: {entry.file}" for entry in seen.job.missing())
+    yield from lost_lines(seen)
     for name, filed in report.drives.items():
         yield from (f"{name}: {line}" for line in trouble_lines(filed))
     if seen.latest is not None:

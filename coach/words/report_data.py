@@ -10,7 +10,6 @@ from msgspec import to_builtins
 
 from coach import __version__
 from coach.car.car import Car
-from coach.car.ecus import said_codes
 from coach.car.readout import EcuReadout, units_of, vins_of
 from coach.drive.happenings import PhaseDriven
 from coach.inspection.forecast import Forecast
@@ -19,6 +18,7 @@ from coach.session.filed import FiledDrive, FileReport, JobReport, job_forecasts
 from coach.session.seen import Seen
 from coach.words.confirmation import confirmation_data
 from coach.words.jobs import job_document
+from coach.words.margins import result_data
 from coach.words.readout import masked
 from coach.words.readout_data import in_use_data
 from coach.words.report_drive import happenings_of
@@ -28,7 +28,7 @@ from coach.words.review_data import document as review_document
 from coach.words.review_data import rounded
 from coach.words.verdicts import CONFIRM, verdict_document
 
-SCHEMA, SCHEMA_VERSION = "coach.report", 2
+SCHEMA, SCHEMA_VERSION = "coach.report", 3
 
 
 def report_document(report: JobReport | FileReport) -> dict[str, Any]:
@@ -103,12 +103,13 @@ def _vin(car: Car | None) -> str | None:
 
 def _findings(car: Car, show_vin: bool) -> dict[str, Any]:
     return {
+        "concluded": to_builtins(car.conclude()),
         "monitors": dict(car.monitor_states()),
         "mil_on": car.mil_on(),
         "codes": {
             kind: {
                 "certain": None if (certain := car.codes(kind)) is None else list(certain),
-                "said": list(said_codes(tuple(car.ecus.values()), kind)),
+                "said": list(car.conclude().codes[kind].said),
             }
             for kind in ("stored", "pending", "permanent")
         },
@@ -125,7 +126,7 @@ def _unit(unit: EcuReadout, car: Car, show_vin: bool) -> dict[str, Any]:
         "codes": {kind: None if found.codes is None else list(found.codes) for kind, found in codes.items()},
         "freeze_frame": {"code": unit.frozen_by, "values": dict(unit.frozen)},
         "in_use": in_use_data(unit),
-        "test_results": [{**to_builtins(test), "share_of_limit_used": test.share_of_limit_used} for test in unit.tests],
+        "test_results": [{**to_builtins(test), **result_data(test)} for test in unit.tests],
         "problems": [problem_words(problem, show_vin) for problem in unit.problems],
     }
 
@@ -144,6 +145,7 @@ def _driven(seen: Seen) -> dict[str, Any]:
         "began": seen.header.began,
         "running_s": found.running_s,
         "distance_km": found.distance_km,
+        "at_least": found.at_least,
         "pattern_met": seen.pattern_met,
     }
 

@@ -8,15 +8,18 @@ from msgspec.structs import replace
 from coach.car import happenings as car
 from coach.car.happenings import AnswerUnusable, Happening
 from coach.drive import happenings as drive
+from coach.inspection.next_step import steps_of
 from coach.session.filed import FiledDrive
 from coach.words.announce import PRIORITY
 from coach.words.names import MONITOR_NAMES
+from coach.words.next_step import ABOUT_CODES, step_lines
 from coach.words.paper import Block, Facts, Lines, Section, Table
 from coach.words.phases import phase_rows
 from coach.words.report_plots import figure
 from coach.words.review import matters, not_today_words, pattern_lines, plan_lines, recording_lines
 from coach.words.sentences import AFTER_ENDS, ENDS, sentence
-from coach.words.units import Units, clock, span, zoned_words
+from coach.words.standing import open_beside
+from coach.words.units import Units, at_least, clock, span, zoned_words
 
 SIMULATED = "SIMULATED: this is no real car."
 FROM = {
@@ -71,7 +74,7 @@ def _facts(filed: FiledDrive, units: Units) -> Iterator[tuple[str, str]]:
     yield "began", zoned_words(found.header.began)
     yield "lasted", span(found.end_t)
     if totals.whole_distance_km > 0:
-        yield "distance", units.distance(totals.whole_distance_km)
+        yield "distance", at_least(units.distance(totals.whole_distance_km), totals.whole_at_least)
     yield "profile", f"{found.profile.name}, {FROM[filed.profile.came_from]}"
     yield "recorded by", _recorder(filed)
 
@@ -162,7 +165,14 @@ def needed_section(filed: FiledDrive, units: Units) -> Section:
     core = filed.reviewed.core
     plan = core.plan()
     unknown = (NOT_KNOWN,) if plan.unknown else ()
-    lines = (*ended_lines(filed), *unknown, *plain(plan_lines(plan, core, units, filed.reviewed.profile.names())))
+    steps = steps_of(core.car, core.wanted.repaired_codes)
+    codes = step_lines((step for step in steps if step.id in ABOUT_CODES), units)
+    lines = (
+        *ended_lines(filed),
+        *codes,
+        *unknown,
+        *plain(plan_lines(plan, core, units, filed.reviewed.profile.names())),
+    )
     return Section("Still needed, and what must wait", (Lines(lines or ("Nothing.",)),))
 
 
@@ -186,6 +196,9 @@ def waits_lines(filed: FiledDrive, still_open: frozenset[str], units: Units) -> 
     for found in plan.not_today:
         if found.monitor in still_open:
             yield f"not on the last drive: {not_today_words(found, units)}"
+    for monitor, why in open_beside(filed.reviewed.core).items():
+        if monitor in still_open:
+            yield f"{MONITOR_NAMES[monitor]}: {why}"
 
 
 def trouble_lines(filed: FiledDrive) -> tuple[str, ...]:

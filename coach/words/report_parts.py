@@ -7,19 +7,22 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from coach.car.car import Car
-from coach.car.ecus import said_codes
+from coach.car.ecus import ITEMS
 from coach.car.readout import EcuReadout, units_of, vins_of
 from coach.inspection.codes import assignment
 from coach.inspection.findings import findings_of
 from coach.j1979.monitors import MONITORS
 from coach.j1979.signals import SIGNALS
-from coach.j1979.test_results import TESTS, TestResult
+from coach.j1979.test_results import TestResult
 from coach.session.confirm import JobSeen
 from coach.session.filed import FileReport, JobReport, Judged
+from coach.words.doubts import codes_told, lamp_told
+from coach.words.margins import CONSTANT, judged_words, limits_words, measured_words, name_words, share_words
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
+from coach.words.outcomes import outcome_said
 from coach.words.paper import Block, Cell, Facts, Lines, Section, Share, Table
-from coach.words.readout import CODE_NOTES, NEAR_LIMIT_PCT, NOT_PASSED, masked, value_words
-from coach.words.reasons import OUTCOMES, SURE
+from coach.words.readout import CODE_NOTES, NOT_PASSED, masked, value_words
+from coach.words.reasons import SURE
 from coach.words.units import Units, listed, when_words, zoned_words
 from coach.words.verdicts import verdict_parts
 
@@ -90,18 +93,14 @@ def _calibrations(unit: EcuReadout) -> str:
 
 def codes_words(car: Car, kind: str) -> str:
     """The codes of a kind; what is not certain says so."""
-    certain, said = car.codes(kind), said_codes(tuple(car.ecus.values()), kind)
-    if certain is not None:
-        return ", ".join(certain) or "none"
-    if said:
-        return f"{', '.join(said)}; whether more, is uncertain"
-    return "uncertain" if any(kind in ecu.codes for ecu in car.ecus.values()) else "not told"
+    asked = ITEMS[kind] in car.asked_all | {item for ecu in car.ecus.values() for item in ecu.answered}
+    return codes_told(car.conclude().codes[kind], why=False) if asked else "not told"
 
 
 def mil_words(car: Car) -> str:
     """The MIL command."""
     told = any(ecu.claims_readiness() for ecu in car.ecus.values())
-    return {True: "commanded on", False: "off", None: "uncertain" if told else "not told"}[car.mil_on()]
+    return lamp_told(car.conclude().mil, why=False) if told else "not told"
 
 
 def monitors_words(car: Car) -> str:
@@ -190,7 +189,9 @@ def tests_section(car: Car, when: Callable[[float], str]) -> Section | None:
     apart = last_t - first_t > APART_S
     rows = tuple((unit.address, *_result(test, car), *((when(t),) if apart else ())) for unit, test, t in told)
     head = ("by", "test", "measured", "limits", "share of the limit used", "result", *(("read",) if apart else ()))
-    words = ["The share is 0 % in the middle of the limits or at their open end, 100 % at a limit."]
+    words = [
+        "100 % is at a limit, 0 % farthest from it: at zero, or midway where zero is outside. Twice the lowest: 50 %."
+    ]
     if any(LATER in row for row in rows):
         words.append("Complete by now, but read before that: what these monitors measured is not in this page.")
     title = "What the monitors measured" + ("" if apart else f", read at {when(first_t)}")
@@ -208,20 +209,15 @@ def job_tests_section(seen: JobSeen) -> Section | None:
 
 
 def _result(test: TestResult, car: Car) -> tuple[Cell, ...]:
-    name = MONITOR_NAMES[test.monitor] if test.monitor is not None else "maker's own"
-    known = f", {TESTS[test.tid]}" if test.tid in TESTS else ""
-    what = f"{name} {test.mid:02X} {test.tid:02X}{known}"
+    what = name_words(test)
+    if test.constant:
+        return what, measured_words(test), CONSTANT, Share("", None), ""
     if test.passed is None:
         ran = test.monitor is not None and car.monitor_states().get(test.monitor) == "complete"
         empty = "empty when it was read" if ran else "not run since the clear"
         return what, empty, "", Share("", None), LATER if ran else "none yet"
-    value, low, high = (test.value, test.low, test.high) if test.value is not None else test.raw
-    unit = f" {test.unit}" if test.unit else ("" if test.value is not None else f" (unit {test.unit_id:02X} not known)")
-    share = test.share_of_limit_used
-    used = Share(f"{share * 100:.0f} %" if share is not None else "no limit", share)
-    near = share is not None and NEAR_LIMIT_PCT <= share * 100 <= 100
-    result = "outside its limits" if not test.passed else "inside, near its limit" if near else "inside"
-    return what, f"{value:g}{unit}", f"{low:g} to {high:g}{unit}", used, result
+    used = Share(share_words(test) or "no limit", test.share_of_limit_used)
+    return what, measured_words(test), limits_words(test), used, judged_words(test)
 
 
 def in_use_section(moments: tuple[At, ...]) -> Section | None:
@@ -278,7 +274,7 @@ def verdict_section(judged: Judged, read: str = "") -> Section:
     needed = tuple(f"What would change it: {line}." for line in parts.changes)
     disagree = tuple(f"Sources disagree: {words}" for words in parts.conflicts)
     blocks.append(Lines((*needed, *disagree, f"Source: {source}", *dated)))
-    return Section(f"Inspection: {OUTCOMES[verdict.outcome]} under {verdict.rule.name}", tuple(blocks))
+    return Section(f"Inspection: {outcome_said(verdict)} under {verdict.rule.name}", tuple(blocks))
 
 
 def _as_read(read: str) -> str:
@@ -288,4 +284,6 @@ def _as_read(read: str) -> str:
 def verdict_words(judged: Judged) -> str:
     """One verdict in short, with how sure the rule is."""
     verdict = judged[0]
-    return f"{OUTCOMES[verdict.outcome]} under {verdict.rule.name} (rule {SURE[verdict.rule.sure]})"
+    exempt = verdict.exempt
+    sure = f"rule {SURE[verdict.rule.sure]}" if exempt is None else SURE[exempt.sure]
+    return f"{outcome_said(verdict)} under {verdict.rule.name} ({sure})"

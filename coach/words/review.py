@@ -3,17 +3,21 @@
 from collections.abc import Iterator
 from typing import Any
 
-from coach.car.denominator import FAST_S, IDLE_S, RUNNING_S
-from coach.car.ecus import said_codes
-from coach.car.happenings import ClockSteppedBack, GeneralDenominatorMet, WarmUpCycleCompleted
+from coach.car.ecus import ITEMS
+from coach.car.happenings import ClockSteppedBack
 from coach.drive.core import Core
 from coach.drive.plan import NotToday, Plan
+from coach.inspection.next_step import steps_of
 from coach.session.review import Reviewed
-from coach.words.names import MONITOR_NAMES, NOT_TODAY, SIGNAL_NAMES
-from coach.words.phases import phase_rows, several_cycles
-from coach.words.review_data import denominator, warm_up
-from coach.words.sentences import gate_words, sentence
-from coach.words.units import Units, clock, listed, span
+from coach.words.breaks import gate_words
+from coach.words.cycles import cycles_lines
+from coach.words.doubts import codes_told, lamp_told, odd_lines, uncertain
+from coach.words.names import MONITOR_NAMES, NOT_TODAY
+from coach.words.next_step import step_lines
+from coach.words.phases import phase_rows
+from coach.words.sentences import sentence
+from coach.words.standing import open_beside
+from coach.words.units import Units, at_least, clock, listed, span
 
 CAUTION = "The car's own word counts, not this page: confirm readiness on the car before an inspection."
 FOLDED = frozenset(
@@ -37,6 +41,7 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
         _monitors(reviewed.core),
         _codes(reviewed.core),
         _plan_text(reviewed.core, units, names),
+        _next_text(reviewed.core, units),
         CAUTION,
     ]
     return "\n\n".join(part for part in parts if part)
@@ -45,7 +50,8 @@ def page(reviewed: Reviewed, units: Units, full: bool) -> str:
 def _head(reviewed: Reviewed, units: Units) -> str:
     label = {"imported": "an imported recording", "simulated": "a SIMULATED drive", "live": "a recorded drive"}
     found = reviewed.core.car.denominator
-    far = f", {units.distance(found.whole_distance_km)}" if found.whole_distance_km > 0 else ""
+    km, least = found.whole_distance_km, found.whole_at_least
+    far = f", {at_least(units.distance(km), least)}" if km > 0 else ""
     said = "taken because none was named" if reviewed.profile_assumed else "as the recording has it"
     return (
         f"Review of {label[reviewed.header.source]}, {span(reviewed.end_t)}{far}.\n"
@@ -117,53 +123,8 @@ def _cycle_text(reviewed: Reviewed, units: Units) -> str:
 
 
 def pattern_lines(reviewed: Reviewed, units: Units) -> Iterator[str]:
-    """Warm-up cycle and general denominator of the whole recording."""
-    if not several_cycles(reviewed):
-        yield from _cycle_lines(reviewed.core, units)
-        return
-    yield "  The recording holds more than one driving cycle."
-    for kind, missed in PATTERNS:
-        told = [h for h in reviewed.happenings if isinstance(h, kind)]
-        yield from (f"  {clock(h.t)}: {sentence(h, units, {})}" for h in told)
-        if not told:
-            yield f"  {missed}"
-
-
-PATTERNS = (
-    (WarmUpCycleCompleted, "No warm-up cycle was seen."),
-    (GeneralDenominatorMet, "No drive of the regulated pattern (general denominator) was seen."),
-)
-
-
-def _cycle_lines(core: Core, units: Units) -> Iterator[str]:
-    found, start, data = core.car.denominator, core.car.cycle.start, denominator(core)
-    began = start.coolant_c if start is not None else None
-    now = core.car.values.get("coolant_c")
-    words = {True: "complete", False: "not complete", None: "cannot be said"}
-    at_start = f"coolant {units.temperature(began)} at the start" if began is not None else "no coolant at the start"
-    at_end = f"{units.temperature(now)} at the end" if now is not None else "none at the end"
-    yield f"  warm-up cycle         {words[warm_up(core)]}: {at_start}, {at_end}"
-    met = {True: "met", False: "not met", None: "cannot be said"}[data["met"]]
-    if found.timed_s == 0:
-        yield f"  general denominator   {met}: no speed in this recording comes closely enough to be timed"
-        return
-    yield f"  general denominator   {met}"
-    yield f"    running {span(found.running_s)}, it needs {span(RUNNING_S)}"
-    yield f"    at 25 mph or more {span(found.fast_s)}, it needs {span(FAST_S)}"
-    yield f"    longest idle with the engine running {span(found.longest_idle_s)}, it needs {span(IDLE_S)}"
-    if found.longest_standing_s > found.longest_idle_s + 1:
-        yield f"    longest standstill {span(found.longest_standing_s)}: the engine was off or unseen for a part of it"
-    if found.unseen_s >= 1:
-        yield f"    {span(found.unseen_s)} could not be timed: values too far apart"
-    if found.too_cold_s:
-        yield f"    {span(found.too_cold_s)} were too cold to count (below {units.temperature(-7.0)} outside)"
-    if found.too_high_s:
-        yield f"    {span(found.too_high_s)} were too high to count (above {units.height(2440.0)})"
-    unwatched = core.car.unwatched_weather()
-    if unwatched:
-        yield f"    not recorded: {listed([SIGNAL_NAMES.get(name, name) for name in unwatched])}"
-    if found.engine_assumed:
-        yield "    no engine speed was recorded: the engine is taken as running throughout"
+    """Warm-up cycle and general denominator of every driving cycle in the recording."""
+    yield from cycles_lines(reviewed.core, units)
 
 
 # ---------------------------------------------------------------- what the car says
@@ -181,24 +142,21 @@ def _monitors(core: Core) -> str:
         found = [MONITOR_NAMES[m] for m, state in states.items() if state == word]
         if found:
             lines.append(f"  {word or 'uncertain':<12} {', '.join(found)}")
-    return "\n".join(["Monitors", *(lines or ["  the car says it has none"])])
+    told = core.car.conclude()
+    reasons = dict.fromkeys(uncertain(one) for one in told.monitors.values() if one.state is None)
+    lines += [f"  uncertain because {reason}" for reason in reasons]
+    lines += [f"  {line}" for line in odd_lines(told)]
+    return "\n".join(["Monitors", *lines])
 
 
 def _codes(core: Core) -> str:
     ecus = tuple(core.car.ecus.values())
     if not ecus:
         return ""
-    lit = {True: "commanded on", False: "off", None: "cannot be said"}[core.car.mil_on()]
-    lines = [f"  {'MIL':<12} {lit}"]
-    for kind in ("stored", "pending", "permanent"):
-        certain, said = core.car.codes(kind), said_codes(ecus, kind)
-        if not any(kind in ecu.codes for ecu in ecus):
-            lines.append(f"  {kind:<12} not read")
-        elif certain is None:
-            heard = f"; {', '.join(said)} was reported" if said else ""
-            lines.append(f"  {kind:<12} uncertain: not every control unit answered properly{heard}")
-        else:
-            lines.append(f"  {kind:<12} {', '.join(certain) or 'none'}")
+    told = core.car.conclude()
+    lines = [f"  {'MIL':<12} {lamp_told(told.mil)}"]
+    for kind, found in told.codes.items():
+        lines.append(f"  {kind:<12} {codes_told(found) if ITEMS[kind] in core.car.asked_all else 'not read'}")
     return "\n".join(["MIL and trouble codes", *lines])
 
 
@@ -208,6 +166,14 @@ def _plan_text(core: Core, units: Units, names: dict[str, str]) -> str:
     if plan.unknown:
         head += "; the recording does not say which monitors are complete, so all are planned for"
     return "\n".join([head, *(list(plan_lines(plan, core, units, names)) or ["  nothing"])])
+
+
+def _next_text(core: Core, units: Units) -> str:
+    """What comes next for the car, beside what is still to drive; nothing where no control unit spoke."""
+    steps = steps_of(core.car, core.wanted.repaired_codes) if core.car.ecus else ()
+    lines = step_lines((step for step in steps if step.id != "drive"), units)
+    told = [f"  {line}" for line in lines]
+    return "\n".join(["Next", *told]) if told else ""
 
 
 def plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> Iterator[str]:
@@ -223,6 +189,7 @@ def plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> I
         why = "whether the car has confirmed is not recorded" if unseen else "the car has not confirmed yet"
         yield f"  {MONITOR_NAMES[monitor]}: driven; {why}"
     yield from (f"  not today: {not_today_words(found, units)}" for found in plan.not_today)
+    yield from (f"  {MONITOR_NAMES[monitor]}: {why}" for monitor, why in open_beside(core).items())
 
 
 def not_today_words(found: NotToday, units: Units) -> str:

@@ -8,18 +8,22 @@ from typing import Any
 from msgspec import to_builtins
 
 from coach import __version__
-from coach.car.ecus import said_codes
-from coach.car.happenings import CycleBegan, GeneralDenominatorMet, WarmUpCycleCompleted
+from coach.car.driven import DrivenCycle
+from coach.car.happenings import GeneralDenominatorMet, WarmUpCycleCompleted
 from coach.drive.core import Core
 from coach.drive.obstacles import obstacles
 from coach.drive.plan import Plan
 from coach.drive.trackers import Holding, Tracker
+from coach.inspection.next_step import steps_of
 from coach.session.review import Reviewed
+from coach.words.cycles import cycle_data, pattern_data
 from coach.words.names import GATE_UNITS, MONITOR_NAMES
+from coach.words.next_step import steps_data
 from coach.words.phases import driven_times, held_in_all_s
+from coach.words.standing import open_beside
 
 SCHEMA = "coach.review"
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 
 def document(reviewed: Reviewed) -> dict[str, Any]:
@@ -37,6 +41,8 @@ def document(reviewed: Reviewed) -> dict[str, Any]:
             "profile": reviewed.profile.id,
             "profile_assumed": reviewed.profile_assumed,
             "recording": _recording(reviewed),
+            "verdict": core.car.conclude().standing,
+            "concluded": to_builtins(core.car.conclude()),
             "monitors": {monitor: states[monitor] for monitor in MONITOR_NAMES},
             "monitors_this_cycle": {monitor: cycle[monitor] for monitor in MONITOR_NAMES},
             "mil_on": core.car.mil_on(),
@@ -46,6 +52,8 @@ def document(reviewed: Reviewed) -> dict[str, Any]:
             "phases": {phase: _phase(core.trackers[phase]) for phase in core.trackers},
             "all_driving_cycles": _all_cycles(reviewed),
             "plan": _plan(core.plan()),
+            "target": target_data(core),
+            "next_steps": steps_data(steps_of(core.car, core.wanted.repaired_codes)),
             "obstacles": {
                 monitor: [{**to_builtins(one), "unit": GATE_UNITS.get(one.detail or "")} for one in causes]
                 for monitor, causes in obstacles(core).items()
@@ -85,64 +93,46 @@ def _recording(reviewed: Reviewed) -> dict[str, Any]:
 
 def _codes(core: Core, kind: str) -> dict[str, Any]:
     certain = core.car.codes(kind)
-    said = said_codes(tuple(core.car.ecus.values()), kind)
+    said = core.car.conclude().codes[kind].said
     return {"certain": list(certain) if certain is not None else None, "said": list(said)}
 
 
-def _cycle(core: Core) -> dict[str, Any]:
-    cycle = core.car.cycle
-    start = cycle.start
-    return {
-        "number": cycle.number,
-        "engine_start_seen": start.seen if start is not None else None,
-        "start_coolant_c": start.coolant_c if start is not None else None,
-        "start_intake_c": start.intake_c if start is not None else None,
-        "coolant_c": core.car.values.get("coolant_c"),
-        "warm_up_cycle": warm_up(core),
-        "warm_up_t": cycle.warm_up_t,
-        "uncertain_since_t": cycle.uncertain_since_t,
-    }
+def the_cycle(core: Core) -> DrivenCycle:
+    """The latest driving cycle in which the engine ran, or may have: a look with the key on is none of its own."""
+    return core.car.cycles()[-1]
 
 
 def warm_up(core: Core) -> bool | None:
-    """True when seen; false when the start and the coolant are known and it was not reached; else unknown."""
-    cycle = core.car.cycle
-    if cycle.warm_up_t is not None:
-        return True
-    known = cycle.start is not None and cycle.start.seen and cycle.start.coolant_c is not None
-    return False if known and not cycle.unproved else None
+    """True when seen; false when it surely was none; else unknown."""
+    return the_cycle(core).warm_up
 
 
 def denominator(core: Core) -> dict[str, Any]:
-    """The general denominator with its parts; every part is null when nothing could be timed."""
-    found = core.car.denominator
-    met = True if found.met_t is not None else (False if found.missed() and not core.car.cycle.unproved else None)
-    timed = found.timed_s > 0
-    parts = {
-        "running_s": found.running_s,
-        "at_25_mph_or_more_s": found.fast_s,
-        "longest_idle_s": found.longest_idle_s,
-        "longest_standing_s": found.longest_standing_s,
-        "too_cold_s": found.too_cold_s,
-        "too_high_s": found.too_high_s,
-        "distance_km": found.distance_km,
-        "top_speed_kmh": found.top_kmh,
-    }
-    return {
-        "met": met,
-        "met_t": found.met_t,
-        **{name: value if timed else None for name, value in parts.items()},
-        "unseen_s": found.unseen_s,
-        "engine_assumed_running": found.engine_assumed if timed else None,
-        "unwatched": list(core.car.unwatched_weather()),
-    }
+    """The general denominator of that cycle with its parts."""
+    return pattern_data(the_cycle(core), core.car.unwatched_weather())
+
+
+def _cycle(core: Core) -> dict[str, Any]:
+    found = the_cycle(core)
+    coolant_c = core.car.values.get("coolant_c")
+    return cycle_data(found, coolant_c if found.number == core.car.cycle.number else None)
 
 
 def _all_cycles(reviewed: Reviewed) -> dict[str, Any]:
     """What happened over the whole recording; what stands beside it is of the driving cycle at its end alone."""
     driven, held_s = driven_times(reviewed.happenings), held_in_all_s(reviewed)
+    car, totals = reviewed.core.car, reviewed.core.car.denominator
+    cycles = car.cycles()
     return {
-        "count": 1 + sum(isinstance(h, CycleBegan) for h in reviewed.happenings),
+        "count": len(cycles),
+        "count_at_most": len(cycles) + sum(len(cycle.unproved_t) for cycle in cycles),
+        "running_s": totals.whole_running_s,
+        "distance_km": totals.whole_distance_km,
+        "at_least": totals.whole_at_least,
+        "cycles": [
+            {**cycle_data(cycle, None), "general_denominator": pattern_data(cycle, car.unwatched_weather())}
+            for cycle in cycles
+        ],
         "warm_up_cycle_t": [h.t for h in reviewed.happenings if isinstance(h, WarmUpCycleCompleted)],
         "general_denominator_met_t": [h.t for h in reviewed.happenings if isinstance(h, GeneralDenominatorMet)],
         "phases": {phase: {"driven_t": driven.get(phase), "held_s": seconds} for phase, seconds in held_s.items()},
@@ -176,6 +166,19 @@ def _failed(failed: Any) -> dict[str, Any]:
         "value": failed.value,
         "low": failed.low,
         "high": failed.high,
+    }
+
+
+def target_data(core: Core) -> dict[str, Any]:
+    """What the drive was for, whether that is reached, and what stands against it."""
+    now, rule = core.standing(), core.wanted.rule
+    return {
+        "monitors": list(now.monitors),
+        "clean_cycles": core.clean.chosen,
+        "rule": rule.id if rule is not None else None,
+        "reached": now.reached,
+        "against": [{"id": bar.id, "codes": list(bar.codes)} for bar in now.bars],
+        "left_open": list(open_beside(core)),
     }
 
 

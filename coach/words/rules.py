@@ -6,30 +6,30 @@ key cannot hold stands behind as a remark. What was not read in its source is ma
 
 from collections.abc import Callable, Iterator
 
+from coach.inspection.parts import Part
 from coach.inspection.rules import Rule
 from coach.inspection.schema import (
     OPEN_YEAR,
-    Band,
     Codes,
     Counts,
-    FromYear,
     Limit,
     Mil,
+    NotReady,
     Operation,
-    Part,
     Permanent,
     PermanentException,
     Reading,
     Retest,
-    Weight,
-    Window,
 )
+from coach.words.outcomes import LEADS_TO
 from coach.words.paragraphs import wrapped
 from coach.words.reasons import FUELS, SURE, monitor_names
 from coach.words.verdicts import CONFIRM, rule_source
+from coach.words.who import fact_words
 
 MARKS = {"found": "", "found-2nd": " (second hand)", "memory": " (from memory)"}
 WEAKER = ("found", "found-2nd", "memory")
+FACTS = {"nothing": "out", "another_test": "other test", "not_stated": "outside"}
 STATUS = {"active": "in force", "ended": "ended", "unknown": "no text was read"}
 COUNTED = {
     "non_continuous": "misfire, fuel system and components are not counted",
@@ -84,12 +84,14 @@ def _worth(rule: Rule) -> str:
     ways = "It can be read in more than one way; each is shown and none is settled here. " if rule.reading[1:] else ""
     if rule.outdated:
         return f"{ways}It never says ready, since it is not the newest text: {rule.outdated}."
-    if rule.sure == "memory" or not all(any(x.sure == "found" for x in one.limit) for one in rule.reading):
-        return (
-            f"{ways}It never says ready: how many may be incomplete was not read in its own source. It says not ready"
-            " only by a part that was."
-        )
+    known = "It says not ready where every known reading of it does."
+    if rule.sure == "memory" or not all(any(_read(x) for x in one.limit) for one in rule.reading):
+        return f"{ways}It never says ready: how many may be incomplete was not read in its own source. {known}"
     return f"{ways}It can say ready and not ready. Where a part it needs was not read in its source, it cannot say."
+
+
+def _read(limit: Limit) -> bool:
+    return limit.sure == "found" and not limit.unread
 
 
 # ---------------------------------------------------------------- which cars
@@ -97,40 +99,19 @@ def _worth(rule: Rule) -> str:
 
 def _cars(rule: Rule) -> Iterator[str]:
     scope = rule.scope
-    for name, first in (("petrol", scope.gasoline), ("diesel", scope.diesel)):
-        yield _row(name, _from_year(first), first)
-    if scope.weight is not None:
-        yield _row("weight", weight_words(scope.weight), scope.weight)
-    yield from (f"  {'':<11} {_band(band)}" for band in scope.bands)
-    if scope.window is not None:
-        yield _row("age", _window(scope.window), scope.window)
+    if scope.area:
+        yield wrapped(f"{'where':<11} {scope.area}", hang=14)
+    for fact in scope.exempt:
+        yield wrapped(f"{FACTS[fact.instead]:<11} {fact_words(fact)}{_letters(fact.source)}{_mark(fact)}", hang=14)
+    for waiver in scope.waiver:
+        yield wrapped(f"{'on request':<11} {waiver.words}{_letters(waiver.source)}{_mark(waiver)}", hang=14)
+    if scope.unknown:
+        yield wrapped(f"{'not found':<11} {scope.unknown}", hang=14)
+    yield from (wrapped(f"[{letter}] {address}", hang=6) for letter, address in scope.sources.items())
 
 
-def _from_year(first: FromYear) -> str:
-    if first.model_year is None:
-        return "from which model year is not stated"
-    return f"model year {first.model_year} on" + (", natural gas and the like only" if first.alternative_only else "")
-
-
-def weight_words(weight: Weight) -> str:
-    """Gross weights a rule is for."""
-    if weight.min_lb is None and weight.max_lb is None:
-        return "any gross weight"
-    ends = (
-        f"from {weight.min_lb:,.0f} lb" if weight.min_lb is not None else "",
-        f"up to {weight.max_lb:,.0f} lb" if weight.max_lb is not None else "",
-    )
-    return f"{' '.join(end for end in ends if end)} gross"
-
-
-def _band(band: Band) -> str:
-    weight = weight_words(Weight(sure="found", min_lb=band.min_lb, max_lb=band.max_lb))
-    return f"{FUELS[band.fuel]} {weight}: model year {band.first_model_year} on"
-
-
-def _window(window: Window) -> str:
-    newest = "of this year" if window.newest_offset == 0 else f"{window.newest_offset} years back"
-    return f"model years from {window.oldest_offset} years back to those {newest}"
+def _letters(source: str) -> str:
+    return f" [{source}]" if source else ""
 
 
 # ---------------------------------------------------------------- how many
@@ -151,17 +132,27 @@ def limit_words(limit: Limit) -> str:
     """One limit in words."""
     last = "on" if limit.last_model_year == OPEN_YEAR else f"to {limit.last_model_year}"
     years = f"{limit.first_model_year} {last}, " if limit.first_model_year > 0 else ""
-    count = "readiness is not counted" if limit.allowed is None else f"{limit.allowed or 'none'} may be incomplete"
+    count = _count_words(limit)
     only = f", only {monitor_names(limit.only)}" if limit.only else ""
     must = f", never {monitor_names(limit.must)}" if limit.must else ""
     return f"{years}{FUELS[limit.fuel]}: {count}{only}{must}{_mark(limit)}{_remark(limit)}"
+
+
+def _count_words(limit: Limit) -> str:
+    if not limit.counts:
+        return "readiness is not counted"
+    if limit.unread:
+        return "some readiness is wanted; which was not read"
+    if limit.min_complete is not None:
+        return f"at least {limit.min_complete} must be complete"
+    return "any may be incomplete" if limit.allowed is None else f"{limit.allowed or 'none'} may be incomplete"
 
 
 # ---------------------------------------------------------------- what else
 
 
 def _clauses(rule: Rule) -> Iterator[str]:
-    counted = any(limit.allowed is not None for reading in rule.reading for limit in reading.limit)
+    counted = any(limit.counts for reading in rule.reading for limit in reading.limit)
     for name, key, words in CLAUSES:
         part = getattr(rule, key)
         known = part is not None and (rule.reading or part.words) and (counted or key != "counts")
@@ -231,6 +222,10 @@ def _retest(part: Retest) -> str:
     return "" if part.words else "no rule for one was found"
 
 
+def _not_ready(part: NotReady) -> str:
+    return LEADS_TO[part.leads_to]
+
+
 CLAUSES: tuple[tuple[str, str, Callable[..., str]], ...] = (
     ("counted", "counts", _counts),
     ("MIL", "mil", _mil),
@@ -239,6 +234,7 @@ CLAUSES: tuple[tuple[str, str, Callable[..., str]], ...] = (
     ("permanent", "permanent", _permanent),
     ("driven", "operation", _operation),
     ("retest", "retest", _retest),
+    ("not ready", "not_ready", _not_ready),
 )
 """What stands at the left, the part of the rule, its words."""
 
@@ -248,7 +244,8 @@ CLAUSES: tuple[tuple[str, str, Callable[..., str]], ...] = (
 
 def _row(name: str, words: str, part: Part) -> str:
     """A part with its mark; a part that says nothing was not read anywhere, which needs no mark."""
-    silent = "not stated" in words or words.startswith(("no rule", "thought"))
+    unsaid = "not stated" in words and "fails" not in words
+    silent = unsaid or words.startswith(("no rule", "thought"))
     remark = _remark(part)
     text = f"{words}{remark}".removeprefix("; ")
     return wrapped(f"{name:<11} {text}{'' if silent else _mark(part)}", hang=14)

@@ -8,99 +8,13 @@ from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.j1979.monitors import CONTINUOUS
 from coach.visible import one_line
-from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, NOT_SO, PART_NAMES, SIGNAL_NAMES
-from coach.words.units import Units, clock, listed, span
+from coach.words.breaks import break_words, gate_words
+from coach.words.doubts import ITEM_NAMES, SIGN_NAMES, why_words
+from coach.words.names import GATE_NAMES, MONITOR_NAMES, PART_NAMES, SIGNAL_NAMES
+from coach.words.units import Units, capital, clock, listed, span
 
 Names = dict[str, str]
 """Phase id to phase name, from the profile."""
-
-GATE_FORMS: dict[str, Callable[[Units, float], str]] = {
-    "temperature": lambda units, value: units.temperature(value),
-    "degrees": lambda units, value: units.degrees(value),
-    "percent": lambda _units, value: f"{value:.0f} %",
-    "span": lambda _units, value: span(value),
-    "pressure": lambda _units, value: f"{value:.0f} kPa",
-    "voltage": lambda _units, value: f"{value:.1f} V",
-    "yes_no": lambda _units, value: "yes" if value else "no",
-}
-
-
-def gate_words(gate: str, value: float | None, low: float | None, high: float | None, units: Units) -> str:
-    """A condition that does not hold: what was seen and what it needs."""
-    name = GATE_NAMES.get(gate, gate)
-    kind = GATE_KINDS.get(gate, "percent")
-    if kind == "yes_no":
-        return NOT_SO.get(gate, f"{name}: not so")
-    form = GATE_FORMS[kind]
-    if low is not None and high is not None:
-        needs = f"{form(units, low)} to {form(units, high)}"
-    elif low is not None:
-        needs = f"at least {form(units, low)}"
-    else:
-        needs = f"at most {form(units, high)}" if high is not None else "unknown"
-    seen = "unknown" if value is None else form(units, value)
-    return f"{name} {seen}, it needs {needs}"
-
-
-def break_words(reason: str, value: float | None, limit: float | None, units: Units) -> str:
-    """Why a hold was left, in a few words; without figures where they are not known."""
-    if reason.startswith("gate_"):
-        return _gate_break(reason.removeprefix("gate_"), value, units)
-    if (value is None or limit is None) and reason in WITHOUT_FIGURES:
-        return WITHOUT_FIGURES[reason]
-    words = BREAKS.get(reason)
-    return words(units, value, limit) if words is not None else reason.replace("_", " ")
-
-
-def _gate_break(gate: str, value: float | None, units: Units) -> str:
-    name, kind = GATE_NAMES.get(gate, gate), GATE_KINDS.get(gate, "percent")
-    if kind == "yes_no":
-        return NOT_SO.get(gate, f"{name}: not so")
-    return f"{name} {GATE_FORMS[kind](units, value)}" if value is not None else name
-
-
-WITHOUT_FIGURES = {
-    "below_band": "too slow",
-    "above_band": "too fast",
-    "foot_moved": "the foot moved",
-    "too_firm": "the accelerator was pressed too far",
-    "too_gentle": "the accelerator was pressed too little",
-    "rpm_low": "the engine speed was too low",
-    "rpm_high": "the engine speed was too high",
-    "too_short": "it was too short",
-    "left_speed": "it left the speed of the cruise",
-}
-"""Reasons that are told by figures, where the happening has none."""
-BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
-    "below_band": lambda units, value, limit: f"{units.speed(value)}, below {units.speed(limit)}",
-    "above_band": lambda units, value, limit: f"{units.speed(value)}, above {units.speed(limit)}",
-    "foot_moved": lambda _units, value, limit: (
-        f"the foot moved by {abs(value or 0.0):.1f} points, up to {limit:.0f} is even"
-    ),
-    "foot_unknown": lambda _units, _value, _limit: "nothing came in about the accelerator",
-    "codes_cleared": lambda _units, _value, _limit: "the memory was cleared",
-    "too_firm": lambda _units, value, limit: f"the accelerator reached {value:.0f} %, at most {limit:.0f} % is asked",
-    "engine_stopped": lambda _units, _value, _limit: "the engine stopped",
-    "rpm_unknown": lambda _units, _value, _limit: "no engine speed came in",
-    "rpm_low": lambda _units, value, limit: f"{value:.0f} rpm, below {limit:.0f}",
-    "rpm_high": lambda _units, value, limit: f"{value:.0f} rpm, above {limit:.0f}",
-    "car_moves": lambda units, value, _limit: (
-        f"the car moved, {units.speed(value)}" if value is not None else "the car moved"
-    ),
-    "already_driven_off": lambda _units, _value, _limit: "the car had already driven off",
-    "accelerator_pressed": lambda units, value, _limit: (
-        f"a touch of the accelerator at {units.speed(value)}" if value is not None else "the accelerator was pressed"
-    ),
-    "data_gap": lambda _units, _value, limit: (
-        f"no speed for more than {span(limit)}" if limit is not None else "no speed came in"
-    ),
-    "braked": lambda _units, _value, _limit: "it slowed faster than rolling does: braked",
-    "too_short": lambda _units, value, limit: f"{span(value)} long, it needs {span(limit)}",
-    "gained_speed": lambda _units, _value, _limit: "the speed rose again",
-    "too_gentle": lambda _units, value, limit: f"the accelerator reached {value:.0f} %, it needs {limit:.0f} %",
-    "left_speed": lambda units, value, limit: f"{units.speed(value)}, the cruise was to be at {units.speed(limit)}",
-    "new_driving_cycle": lambda _units, _value, _limit: "a new driving cycle began",
-}
 
 PROOFS = {
     "run_time_fell": "the time since engine start fell",
@@ -114,6 +28,7 @@ ENDS = {
     "mil_on": "the MIL came on",
     "coolant_hot": "the coolant is too hot",
     "voltage_low": "the charging voltage is low",
+    "another_car": "this is not the car the drive began with",
 }
 AFTER_ENDS = {
     "misfire_code": "Do not go on loading the engine: it ruins the catalyst. Repair it before driving on.",
@@ -122,8 +37,16 @@ AFTER_ENDS = {
     "mil_on": "Read the codes when you stand; repair first.",
     "coolant_hot": "Let the engine cool; never open a hot cooling system.",
     "voltage_low": "The car may stall: stop where help can come, and have battery and generator looked at.",
+    "another_car": "Coaching has ended; the recording goes on.",
 }
 """What to do after coaching ended, by the reason."""
+
+
+def stop_words(reason: str) -> str:
+    """The instruction when coaching ended; another car at the adapter is no reason to stop at once."""
+    return "Nothing is asked any more." if reason == "another_car" else "Ease off and stop where it is safe."
+
+
 REPEATS = {
     "deceleration": "Roll",
     "load_step": "Acceleration",
@@ -173,11 +96,39 @@ def _denominator(h: Any, _units: Units, _names: Names) -> str:
     return told
 
 
+TAKEN_BACK = "The MIL is out and no code stands: the car has taken the fault back by itself."
+"""The way without a clear has come to its end."""
+
+
 def reached_words(monitors: Sequence[str]) -> str:
     """The target by its monitors; those that run all the time are always complete and tell nothing."""
+    if not monitors:
+        return TAKEN_BACK
     told = [monitor for monitor in monitors if monitor not in CONTINUOUS] or monitors
     names = [_monitor(monitor) for monitor in told]
     return f"What this drive is for is complete, by the car's own word: {listed(names)}."
+
+
+BARRED_BY = {
+    "another_car": "another car answers",
+    "mil_on": "the MIL is commanded",
+    "stored": "a code is stored",
+    "pending": "a code is pending",
+    "permanent": "a permanent code stands",
+    "rule_against": "the rule refuses the car all the same",
+    "rule_unsure": "whether the rule accepts the car cannot be said",
+    "mil_unknown": "the MIL was not told for certain",
+    "stored_unknown": "stored codes were not told for certain",
+    "pending_unknown": "pending codes were not told for certain",
+    "permanent_unknown": "permanent codes were not told for certain",
+    "permanent_not_offered": "the car does not tell permanent codes",
+}
+"""What stands against a target whose monitors are complete, by its id."""
+
+
+def _barred(h: Any, _units: Units, _names: Names) -> str:
+    codes = f" ({', '.join(h.codes)})" if h.codes else ""
+    return f"The monitors this drive is for are complete, but {listed([BARRED_BY[b] for b in h.by])}{codes}."
 
 
 def _monitor_changed(h: Any, _units: Units, _names: Names) -> str:
@@ -233,6 +184,12 @@ LINKS = {
     "lost": "The adapter is away. Drive as you like; nothing is counted until it is back.",
     "no_car": "The car does not answer. Drive as you like; nothing is counted until it does.",
     "ignition_off": "No control unit answers: the key is off, or the battery is very low.",
+    "refused": "The car answers, but does not tell what it is asked; it is asked again. Drive as you like; nothing is "
+    "counted until it does.",
+    "unreadable": "Something answers, but it cannot be read. Drive as you like; nothing is counted until it can.",
+    "bus_error": "The adapter cannot get its questions through to the car. Drive as you like; nothing is counted until "
+    "it can.",
+    "adapter_error": "The adapter breaks off its own questions. Drive as you like; nothing is counted meanwhile.",
 }
 """The link in the driver's words; the adapter's own reason stands in the journal and is printed once."""
 
@@ -300,6 +257,23 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     ),
     car.CodesCleared: _cleared,
     car.AnswerUnusable: _unusable,
+    car.ClearSent: lambda h, u, n: (
+        "A clear was sent; what was read before does not stand until every control unit is read again."
+        if h.to is None
+        else f"A clear was sent to {h.to} alone; nothing read before stands until every control unit is read again."
+    ),
+    car.ClearProved: lambda h, u, n: "Every control unit shows that it was cleared.",
+    car.AnotherCarAnswered: lambda h, u, n: (
+        f"Another car answers: {h.ecu} tells another {SIGN_NAMES[h.sign]} than before. Nothing it says is of the first."
+    ),
+    car.UnitChanged: lambda h, u, n: (
+        f"{h.ecu} tells another {SIGN_NAMES[h.sign]} than the car had: a control unit reprogrammed or replaced, or"
+        " another car. Nothing counts until you say which."
+    ),
+    car.FindingDoubted: lambda h, u, n: (
+        f"{capital(ITEM_NAMES[h.item])} cannot be said any more: {why_words(h.why, h.units)}."
+    ),
+    car.FindingSettled: lambda h, u, n: f"{capital(ITEM_NAMES[h.item])} can be said again, after {span(h.doubted_s)}.",
     car.EcuFellSilent: lambda h, u, n: f"{h.ecu} did not answer {h.asked}: what it said before is uncertain.",
     car.EcuAnsweredAgain: lambda h, u, n: f"{h.ecu} answers {h.asked} again.",
     car.DataLost: lambda h, u, n: f"No data since {clock(h.since_t)}.",
@@ -345,8 +319,13 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     drive.PhaseSkipped: lambda h, u, n: f"{n.get(h.phase, h.phase)}: not on this road.",
     drive.PlanChanged: _plan,
     drive.TargetReached: lambda h, u, n: reached_words(h.monitors),
+    drive.TargetBarred: _barred,
+    drive.CleanCycleDriven: lambda h, u, n: (
+        f"Driving cycle {h.number} of {h.wanted} without {listed(list(h.codes))} has all it needs. It counts once the"
+        " key was off and no code is pending."
+    ),
     drive.CoachingEnded: lambda h, u, n: (
-        f"Ease off and stop where it is safe: {ENDS.get(h.reason, h.reason)}. {AFTER_ENDS.get(h.reason, '')}".rstrip()
+        f"{stop_words(h.reason).rstrip('.')}: {ENDS.get(h.reason, h.reason)}. {AFTER_ENDS.get(h.reason, '')}".rstrip()
     ),
 }
 

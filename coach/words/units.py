@@ -68,6 +68,11 @@ def span(seconds: float | None) -> str:
     return f"{hours} h {rest // 60} min" if rest >= 60 else f"{hours} h"
 
 
+def at_least(words: str, more: bool) -> str:
+    """A figure in words; with `more` it is a lower bound, since something was not seen."""
+    return f"at least {words}" if more else words
+
+
 def listed(words: list[str]) -> str:
     """a, b and c."""
     if not words:

@@ -47,6 +47,12 @@ READ = {
     "search glued to the data": ("SEARCHING...7E8 06 41 00 BE 3F A8 13|>", "0100", [("7E8", "4100BE3FA813")]),
     "search on a line of its own": ("SEARCHING...|7E8 06 41 00 BE 3F A8 13|>", "0100", [("7E8", "4100BE3FA813")]),
     "no codes on CAN": ("7E8 02 43 00|>", "03", [("7E8", "4300")]),
+    "dots in front of the data": ("....7E8 04 41 0C 1A F8|>", "010C", [("7E8", "410C1AF8")]),
+    "NUL slipped into a line": ("7E8 04 41 0C 1A \x00F8|>", "010C", [("7E8", "410C1AF8")]),
+    "NUL slipped into a byte": ("7E8 04 41 0C 1\0A F8|>", "010C", [("7E8", "410C1AF8")]),
+    "NULs slipped in at several places": ("7E8 04\0 41 0C\0 1A F8|>", "010C", [("7E8", "410C1AF8")]),
+    "NUL slipped in, spaces off": ("7E80441\x000C1AF8|>", "010C", [("7E8", "410C1AF8")]),
+    "NULs in a full frame": ("7E8 04 41 0C 1A\0\0\0 F8 00 00 00|>", "010C", [("7E8", "410C1AF8")]),
 }
 
 
@@ -139,7 +145,11 @@ GARBLED = {
     "43 00 with length one": ("7E8 01 43 00|>", "03"),
     "count and codes disagree": ("7E8 04 43 02 01 33|>", "03"),
     "high-bit rubbish in a line": ("7E8 04 41 0C \xff1A F8|>", "010C"),
-    "NUL in a data byte": ("7E8 04 41 0C 1A \x00F8|>", "010C"),
+    "NUL in place of a digit": ("7E8 04 41 0C 1A \x008|>", "010C"),
+    "NULs in place of a data byte": ("7E8 06 41 01 83 \0\0 E5 00|>", "0101"),
+    "NULs in place of a data byte and its space": ("7E8 06 41 01 83\0\0\0 E5 00|>", "0101"),
+    "NULs in place of two digits, spaces off": ("7E8064101\x003\x007E5610|>", "0101"),
+    "NULs in place of a header": ("\0\0\0 04 41 0C 1A F8|>", "010C"),
     "data error behind the line": ("7E8 04 41 0C 1A F8 <DATA ERROR|>", "010C"),
     "receive error behind the line": ("7E8 04 41 0C 1A F8 <RX ERROR|>", "010C"),
     "an unknown header": ("123 04 41 0C 1A F8|>", "010C"),
@@ -220,7 +230,29 @@ def test_a_stray_frame_beside_the_answer_is_kept_and_calls_for_resynchronising()
     judged = run("7E8 03 41 0D 37|7E8 06 41 01 83 07 E5 00|>", "0101")
     assert payloads(judged) == [("7E8", "41018307E500")]
     assert len(judged.replies) == 2
+    assert [reply.payload.hex().upper() for reply in judged.strays] == ["410D37"]
     assert not judged.clean
+
+
+STRAYS = {
+    "codes during readiness": ("0101", "43010135", True),
+    "readiness during codes": ("03", "410181040000", True),
+    "another item of the same service": ("0902", "490401" + "41" * 3, True),
+    "a refusal of another service": ("0101", "7F0911", True),
+    "a clear's answer": ("0101", "54", True),
+    "a refusal of this service": ("0101", "7F0122", False),
+    "an answer to this question that is too short": ("0101", "41018107", False),
+    "a first byte of no service": ("0101", "0101830000", False),
+    "newer diagnostics, perhaps a spoilt answer": ("0101", "62F190", False),
+}
+
+
+@pytest.mark.parametrize("name", STRAYS)
+def test_what_answers_another_question_is_told_from_a_broken_answer_to_this_one(name: str) -> None:
+    request, said, stray = STRAYS[name]
+    judged = run(f"7E9 {len(said) // 2:02X} {bytes.fromhex(said).hex(' ')}|>", request)
+    assert [(reply.ecu, reply.payload.hex().upper()) for reply in judged.replies] == [("7E9", said)]
+    assert judged.strays == (judged.replies if stray else ())
 
 
 def test_buffer_full_behind_a_good_line_is_kept() -> None:
@@ -266,6 +298,34 @@ def test_before_can_a_line_counts_only_with_its_checksum(protocol: str, header: 
     assert (without.outcome, without.good) == ("garbled", ())
     wrong = run(line[:-2] + "00|>", "0101", protocol)
     assert (wrong.outcome, wrong.good) == ("garbled", ())
+
+
+@pytest.mark.parametrize(
+    "opened", ["....", "BUS INIT: ...OK|", "BUS INIT: .|.OK", "BUS INIT:|...|OK|", "SEARCHING..|.."]
+)
+@pytest.mark.parametrize("nul", ["", "\0", "\0\0"])
+def test_before_can_a_line_whose_checksum_holds_counts_whatever_stands_before_it(opened: str, nul: str) -> None:
+    """Forms of the opening as in the reference's section 2; NULs as the chips of adapters slip them in."""
+    line = summed("486B10410D32", ISO)
+    judged = run(f"{opened}{line[:9]}{nul}{line[9:]}|>", "010D", ISO)
+    assert (payloads(judged), judged.unparsed, judged.clean) == ([("10", "410D32")], (), True)
+    wrong = run(f"{opened}{line[:-2]}00|>", "010D", ISO)
+    assert (wrong.outcome, wrong.good) == ("garbled", ())
+
+
+def test_an_opening_of_the_bus_that_failed_on_a_second_line_is_silence() -> None:
+    judged = run("BUS INIT: ..|.ERROR||>", "010D", ISO)
+    assert (judged.outcome, judged.why, judged.unparsed) == ("no_answer", "BUS INIT: ERROR", ())
+
+
+def test_a_search_that_did_not_end_is_silence_and_half_a_reply_behind_it_is_not() -> None:
+    searching = run("SEARCHING.....", "010D")
+    assert (searching.outcome, searching.why, searching.clean) == (
+        "no_answer",
+        "the opening of the bus did not end",
+        False,
+    )
+    assert run("SEARCHING.....7E8 03 41", "010D").outcome == "garbled"
 
 
 def test_before_can_codes_of_several_lines_stay_apart_and_every_service_keeps_its_bytes() -> None:

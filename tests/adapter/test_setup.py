@@ -15,7 +15,13 @@ from typing import Any
 import pytest
 
 from coach.adapter import link as link_module
-from coach.adapter.errors import NoAdapter, NoPermission, NoSuchPort, PortBusy, PortFailed
+from coach.adapter.errors import (
+    NoAdapter,
+    NoPermission,
+    NoSuchPort,
+    PortBusy,
+    PortFailed,
+)
 from coach.adapter.link import Link, connect
 from coach.adapter.ports import Port, list_ports, probe
 from coach.adapter.setup import has_speed
@@ -157,17 +163,6 @@ def test_a_search_that_never_ends_leaves_the_adapter_in_step(monkeypatch: pytest
     assert link.state == "ignition_off"
     assert link.look() == "car"
     assert "ATE0" in port.commands[port.commands.index("0100") :]
-
-
-FAILURES = ["NO DATA", "CAN ERROR", "BUS INIT: ...ERROR", "STOPPED", "?", "BUFFER FULL", "UNABLE TO CONNECT", "OK"]
-FAILURES += ["7E8 03 7F 01 11", "7E8 05 41 00 BE 3F A8", "41 00 BE 3F A8 13", "7E8 06 41 20 BE 3F A8 13", "ELM327 v1.5"]
-
-
-@pytest.mark.parametrize("said", FAILURES)
-@pytest.mark.parametrize("protocol", [None, "6"])
-def test_no_text_but_a_whole_41_00_is_a_car(monkeypatch: pytest.MonkeyPatch, said: str, protocol: str | None) -> None:
-    link, _ = connected(monkeypatch, {"0100": f"{said}||>"}, protocol=protocol)
-    assert link.state == "ignition_off"
 
 
 def test_a_car_before_can_is_not_taken_for_can_when_the_adapter_cannot_name_its_protocol(

@@ -28,15 +28,17 @@ class Watch:
     def __init__(self, source: LiveSource) -> None:
         self.source = source
         self.seen: list[Arrival] = []
+        self._looked_at = 0
 
     def until(self, wanted: Callable[[Arrival], bool]) -> Arrival:
+        """The next one that is wanted, behind the one found last."""
         end = time.monotonic() + LONGEST_S
         while time.monotonic() < end:
-            fresh = self.source.arrivals(0.05)
-            self.seen += fresh
-            for arrival in fresh:
-                if wanted(arrival):
-                    return arrival
+            while self._looked_at < len(self.seen):
+                self._looked_at += 1
+                if wanted(self.seen[self._looked_at - 1]):
+                    return self.seen[self._looked_at - 1]
+            self.seen += self.source.arrivals(0.05)
         raise AssertionError(f"did not come; last {self.seen[-5:]}")
 
     def state(self, state: str) -> LinkChange:
@@ -145,6 +147,19 @@ def test_what_is_asked_once_comes_once() -> None:
 
 
 # ---------------------------------------------------------------- loss and return
+
+
+def test_a_car_that_refuses_and_then_tells_is_told_as_that_and_its_refusal_is_kept() -> None:
+    car = can_car()
+    told, car.table["0100"] = car.table["0100"], {"7E8": "7F0122"}
+    with live(car) as (watch, _):
+        refused = watch.state("refused")
+        car.table["0100"] = told
+        watch.state("up")
+        watch.answer("410D")
+    assert "The car answers, but does not tell what it is asked" in refused.why
+    assert watch.states()[0] == "refused"
+    assert any(isinstance(a, Answer) and a.payload == bytes.fromhex("7F0122") for a in watch.seen)
 
 
 def test_the_ignition_off_and_on_again() -> None:

@@ -10,8 +10,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from coach.simulator.cars import CARS, make_car
-from coach.simulator.faults import FAULTS
+from coach.simulator.cars import CARS, PECULIAR_CARS, make_car
+from coach.simulator.simulated_car import TROUBLES
 from tests.session.in_process import InProcessSource, Misfortune
 from tests.session.test_drive import complete_by_the_car, driven, session
 
@@ -25,8 +25,8 @@ def coded(source: InProcessSource, text: str) -> bool:
 def one(number: int, seconds: float, folder: Path) -> tuple[bool, bool]:
     """One drive: whether it falsely said complete, and whether it falsely said that there is no code."""
     rng = random.Random(number)
-    names = tuple(CARS)
-    faults = tuple(rng.sample(sorted(FAULTS), rng.choice((0, 1, 1, 2))))
+    names = (*CARS, *PECULIAR_CARS)
+    faults = tuple(rng.sample(sorted(TROUBLES), rng.choice((0, 1, 1, 2))))
     car = make_car(names[number % len(names)], faults=faults, seed=number, soaked_h=rng.choice((0.5, 4, 10)))
     trouble = Misfortune(
         rng.choice((0.0, 0.05, 0.2)), rng.choice((0.0, 0.02, 0.1)), rng.choice((None, 60.0, 200.0)), rng.uniform(5, 60)

@@ -78,11 +78,13 @@ def test_after_a_clear_nothing_read_before_it_stands() -> None:
     assert (core.monitor_states()["catalyst"], core.car.codes("stored")) == ("incomplete", ())
 
 
-def test_a_clear_that_one_ecu_confirms_says_nothing_of_the_other() -> None:
+def test_a_clear_that_one_ecu_confirms_leaves_the_other_to_be_read_again() -> None:
     core, _ = fed([*BOTH, *ask(5, 2, "04", ("7E8", "44")), *ask(6, 3, "0101", ("7E8", OPEN), ("7E9", DONE))])
     assert core.monitor_states()["catalyst"] == "incomplete"
     core, _ = fed([*ask(0, 1, "03", ("7E8", "4300"), ("7E9", "43010700")), *ask(5, 2, "04", ("7E8", "44"))])
-    assert core.car.ecus["7E9"].codes["stored"].uncertain is None
+    found = core.car.conclude()
+    assert (found.codes["stored"].certain, found.codes["stored"].said, found.clear.state) == (None, (), "unproved")
+    assert core.car.ecus["7E9"].doubts["03"].why == "clear_unproved"
 
 
 def test_a_distance_since_the_clear_that_falls_back_is_a_clear() -> None:

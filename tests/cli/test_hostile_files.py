@@ -286,7 +286,7 @@ def test_one_bad_file_leaves_the_rest_of_a_job_readable(tmp_path: Path, capsys: 
     for arguments in (
         *(["job", "show", folder.name, "--json"], ["report", folder.name, "--rules", "us-il"]),
         *(["report", folder.name, "--json"], ["report", folder.name, "--profile", "hybrid"], ["job", "list"]),
-        *(["job", "list", "--json"], ["job", "sign-off", folder.name]),
+        *(["job", "list", "--json"], ["job", "sign-off", folder.name, "--anyway"]),
     ):
         code, shown, lines = told([*arguments, *jobs], capsys)
         assert code in READ and folder.name in shown, (arguments, lines)
@@ -297,6 +297,8 @@ RECORDS: dict[str, Any] = {
     "year 9999": {"entries": [{"kind": "drive", "file": "a.journal", "when": "9999-12-31T23:59:59-23:59"}]},
     "elsewhere": {"entries": [{"kind": "drive", "file": "../a.journal", "when": WHEN.isoformat()}]},
     "no code": {"codes": ["\x1b[31m"]},
+    "no monitor": {"signed_off": {"when": "x", "outcome": "x", "incomplete": ["x"]}},
+    "no year": b'{"job":2,"id":"x","opened":"2026","model_year":1' + b"0" * 5000 + b"}",
     "large": b" " * (5 << 20),
     "zeros": bytes(1000),
     "not UTF-8": b'{"job":1,"id":"\xff"}',

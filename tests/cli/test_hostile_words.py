@@ -150,6 +150,11 @@ CALLS: dict[str, list[Told]] = {
         Told(lambda evil: [str(evil.rule), "--json"], shows=False),
         Told(lambda evil: [str(evil.broken)], USAGE),
     ],
+    "rules check": [
+        Told(lambda evil: [str(evil.rule)]),
+        Told(lambda evil: [str(evil.rule), "--json"], shows=False),
+        Told(lambda evil: [str(evil.broken), EVIL], USAGE),
+    ],
     "report": [
         Told(lambda evil: [str(evil.journal), "--rules", str(evil.rule), "--model-year", "2012"]),
         Told(lambda evil: [str(evil.journal), "--json"], shows=False),
@@ -173,6 +178,9 @@ CALLS: dict[str, list[Told]] = {
     "job change": [
         Told(lambda evil: [of_job(evil), "--monitor", f"{EVIL}=catalyst", *jobs(evil)], USAGE),
         Told(lambda evil: [str(evil.closed.folder), "--note", EVIL, *jobs(evil)], USAGE),
+        Told(lambda evil: [of_job(evil), "--unit", f"{EVIL}=replaced", *jobs(evil)], USAGE),
+        Told(lambda evil: [of_job(evil), "--same-car", EVIL, *jobs(evil)], USAGE),
+        Told(lambda evil: [of_job(evil), "--rules", EVIL, *jobs(evil)], USAGE),
     ],
     "job sign-off": [
         Told(lambda evil: [_new_job(evil), *jobs(evil), "--note", EVIL], shows=False),

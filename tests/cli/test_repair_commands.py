@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,10 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
     assert found["inspection"]["schema"] == "coach.verdict"
     assert found["inspection"]["outcome"] == "not_ready"
     assert found["codes"]["stored"]["certain"] == ["P0135"]
+    diesel = subprocess.run(
+        coach("check", "--port", port, "--fuel-type", "diesel"), capture_output=True, text=True, timeout=LONGEST_S
+    )
+    assert "The car says petrol, you say diesel: the car's word holds" in diesel.stderr
     for typed, code, said in (
         ("no\n", 1, "nothing was sent"),
         ("clear\n", 0, "Permanent, and rightly still there: P0135"),
@@ -62,12 +67,23 @@ def test_a_repair_from_the_job_to_the_report(port: str, tmp_path: Path, capsys: 
     assert main(["job", "show", "--json", *jobs]) == 1  # its monitor has not run since the clear
     shown = json.loads(capsys.readouterr().out)
     assert shown["schema"] == "coach.job"
+    assert [(one["kind"], one["state"]) for one in shown["files"]] == [
+        ("before", "whole"),  # coach check
+        ("before", "whole"),  # coach clear that was left
+        ("before", "whole"),
+        ("clear", "whole"),
+        ("between", "whole"),
+    ]
+    assert shown["files"][0]["brought"]["codes"]["stored"] == ["P0135"]
+    assert shown["files"][3]["brought"]["clear"] == "proved"
+    assert (shown["told"]["model_year"], shown["inspection"]["rule"]["id"]) == (2012, "us-federal")  # as told to check
     assert main(["job", "list", *jobs]) == 0
     assert job_id in capsys.readouterr().out
-    assert main(["report", job_id, *rules, *jobs]) == 0
+    assert main(["report", job_id, *jobs]) == 0
     report = capsys.readouterr().out
     assert "P0135" in report and "SIMULATED" in report and "Confirm with your local programme" in report
-    assert main(["job", "sign-off", *jobs]) == 0
+    assert main(["job", "sign-off", *jobs]) == 1  # not confirmed
+    assert main(["job", "sign-off", "--anyway", *jobs]) == 0
 
 
 def test_a_job_that_is_gone_before_the_word_is_typed_keeps_the_command_back(port: str, tmp_path: Path) -> None:
@@ -100,6 +116,47 @@ def test_rules_are_listed_and_shown_with_their_source(capsys: pytest.CaptureFixt
     assert json.loads(capsys.readouterr().out)["rule"]["outdated"].startswith("amended in 2017")
     assert main(["rules", "show", "us-federal"]) == 0
     assert "40 CFR 85.2222" in capsys.readouterr().out
+
+
+def test_rules_are_held_against_their_own_cases(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules", "check"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) == 46 and all(line.endswith("all as the rule says") for line in lines)
+    shipped_one = (shipped("profiles") / "inspection/us-il.toml").read_text(encoding="utf-8")
+    own = tmp_path / "own.toml"
+    own.write_text(shipped_one.replace("under_age = 4", "under_age = 5"), encoding="utf-8")
+    assert main(["rules", "check", str(own), "us-ny"]) == 1
+    said = capsys.readouterr().out
+    assert "four years old: the case says refused, the rule exempt; told as not inspected there" in said
+    assert "us-ny: 7 worked cases, all as the rule says" in said
+    assert main(["rules", "check", "--json", str(own)]) == 1
+    document = json.loads(capsys.readouterr().out)
+    assert (document["schema"], document["rules"][0]["right"]) == ("coach.rules.check", False)
+    own.write_text(shipped_one.replace("under_age", "under_agee"), encoding="utf-8")
+    assert main(["rules", "check", str(own), "us-ny", "us-feral"]) == 2
+    told = capsys.readouterr()
+    assert "nearest known key is 'under_age'" in told.err and "no rule 'us-feral'" in told.err
+    assert "us-ny: 7 worked cases" in told.out
+
+
+def test_what_the_car_does_not_tell_is_taken_by_the_users_word(capsys: pytest.CaptureFixture[str]) -> None:
+    journal = str(shipped("replays") / "small_car_morning_drive.journal.gz")
+    last_year = str(datetime.now().year - 1)
+    missouri = ["report", journal, "--json", "--rules", "us-mo", "--model-year", last_year]
+
+    def verdict(*more: str) -> dict[str, Any]:
+        assert main([*missouri, *more]) == 0
+        found: dict[str, Any] = json.loads(capsys.readouterr().out)["verdicts"][0]
+        return found
+
+    told = verdict("--odometer-mi", "9000", "--inspected", "no")  # new, first title, below 40,000 miles
+    assert (told["outcome"], told["exempt"]["id"]) == ("exempt", "not_inspected")
+    assert told["odometer_km"] == pytest.approx(14484.1, abs=0.1)
+    assert verdict("--odometer-mi", "45000")["exempt"] is None
+    assert verdict("--weight-lb", "9000")["outcome"] == "exempt"
+    assert verdict("--kind", "plug-in")["exempt"]["sure"] == "memory"
+    assert main([*missouri, "--odometer-mi", "-1"]) == 2
+    assert "--odometer-mi -1: between 0 and" in capsys.readouterr().err
 
 
 def test_a_verdict_takes_a_retest_and_the_lamp_by_the_users_word(capsys: pytest.CaptureFixture[str]) -> None:

@@ -56,7 +56,7 @@ def test_the_start_stop_drive_idles_too_short_with_the_engine_running() -> None:
     assert found.met_t is None
     assert [h.back_s for h in happened if isinstance(h, ClockSteppedBack)] == [pytest.approx(0.466)]
     warm = [h for h in happened if isinstance(h, WarmUpCycleCompleted)]
-    assert [(h.start_coolant_c, h.coolant_c) for h in warm] == [(33.0, 70.0)]
+    assert [(h.start_coolant_c, h.coolant_c) for h in warm] == [(33.0, 71.0)]
     assert core.car.cycle.number == 1  # an automatic stop is no new driving cycle
 
 

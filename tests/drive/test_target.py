@@ -19,8 +19,13 @@ EASY = {"rpm": 1500.0, "coolant_c": 85.0, "speed_kmh": 50.0}
 NO_CATALYST = "410100076501"  # all complete but the catalyst
 
 
+def codes(stored: str = "4300", pending: str = "4700", t: float = 0.2) -> list[Arrival]:
+    both = [*ask(t, 91, "03", ("7E8", stored)), *ask(t + 0.2, 92, "07", ("7E8", pending))]
+    return [*both, *ask(t + 0.4, 93, "0A", ("7E8", "4A00"))]
+
+
 def begun(*after: Arrival) -> tuple[Core, list[Happening]]:
-    core, happened = fed(ask(0, 1, "0101", ("7E8", NO_CATALYST)))
+    core, happened = fed([*ask(0, 1, "0101", ("7E8", NO_CATALYST)), *codes()])
     for arrival in after:
         happened.extend(core.feed(arrival))
     return core, happened
@@ -36,7 +41,8 @@ def test_a_chosen_target_that_is_complete_already_is_reached_once_and_one_may_st
     assert reached(happened) == [TargetReached(5.0, ("oxygen_sensor",))]
     seen = view(core, Units())
     assert seen.instruction == "You may stop: nothing more is needed."
-    assert "for is complete, by the car's own word: oxygen sensor. Still open beside it: catalyst." in seen.note
+    assert "for is complete, by the car's own word: oxygen sensor." in seen.note
+    assert seen.beside == "catalyst: left open, not asked for on this drive"
 
 
 def test_the_reached_target_is_named_aloud_once() -> None:
@@ -46,7 +52,7 @@ def test_the_reached_target_is_named_aloud_once() -> None:
     said = announcer.take(core.feed(Choice(5.0, {"target": ["oxygen_sensor"]})))
     assert [line.text for line in said] == [
         "What this drive is for is complete, by the car's own word: oxygen sensor.",
-        "You may stop: nothing more is needed. Still open beside it: catalyst.",
+        "You may stop: nothing more is needed. Catalyst: left open, not asked for on this drive.",
     ]
 
 
@@ -108,7 +114,7 @@ def test_a_look_with_the_key_off_and_on_takes_nothing_from_the_drive_before_it()
 
 
 def test_before_a_drive_that_is_not_needed_the_page_says_so() -> None:
-    core, _ = fed(ask(0, 1, "0101", ("7E8", "410100076500")))
+    core, _ = fed([*ask(0, 1, "0101", ("7E8", "410100076500")), *codes()])
     page = "\n".join(before_lines(core, Units(), ""))
     assert "No drive is needed. Every monitor this car has is complete, by its own word." in page
     core, _ = fed(ask(0, 1, "0101", ("7E8", "410100076504")))

@@ -162,6 +162,23 @@ def test_a_frozen_recorder_brings_nothing_while_the_engine_runs(tmp_path: Path) 
     assert [(begin, end) for _, begin, end in found.report.frozen] == [(60.0, 119.0)]
 
 
+def test_a_recorder_that_asks_ten_signals_in_turn_every_ten_seconds_is_slow_and_not_frozen(tmp_path: Path) -> None:
+    """A real drive (DOI 10.35097/1130) as such a recorder would have it: one cell new in each row, a row a second."""
+    with gzip.open(DRIVES / "2018-02-27_ka_ka_normal.csv.gz", "rt") as whole:
+        header, *rows = (line.rstrip("\n").split(",") for line in whole)
+    now, slow, at = [""] * (len(header) - 1), [",".join(header)], 0
+    for second in range(int(float(rows[-1][0]))):
+        while float(rows[at + 1][0]) <= second:
+            at += 1
+        asked = second % len(now)
+        now[asked] = rows[at][asked + 1]
+        slow.append(",".join((str(second), *now)))
+    found = table(tmp_path, "\n".join(slow) + "\n")
+    readings = list(found.readings())
+    assert (found.report.layout, found.report.frozen, found.report.resyncs) == ("turns", [], 0)
+    assert len([r for r in readings if not isinstance(r, ClockStep)]) > 0.99 * found.report.rows
+
+
 def test_standing_with_the_engine_stopped_is_no_frozen_recorder(tmp_path: Path) -> None:
     lines = ["time_s,speed_kmh,rpm,maf_gps"] + [f"{t},0,0,0" for t in range(60)]
     found = table(tmp_path, "\n".join(lines) + "\n")

@@ -21,10 +21,11 @@ from coach.car.car import Car
 from coach.car.happenings import Happening
 from coach.cli.check import keep, read_once
 from coach.drive.core import Core
-from coach.drive.current import current_phase
+from coach.drive.current import current_phase, drives_on
 from coach.jobs.store import Job
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
+from coach.session.clean_cycles import clean_known
 from coach.session.drive import Beginning, Drive
 from coach.session.live import a_profile
 from coach.session.remembered import known_since, newest
@@ -142,8 +143,12 @@ def driven(
     target: Callable[[Car], tuple[str, ...] | None] = lambda _car: None,
     longest_s: float = LONGEST_S,
     seed: int = 3,
+    clean: bool = False,
 ) -> Driven:
-    """`coach drive` in the open job: read out, coached, key off, key on, read once more."""
+    """`coach drive` in the open job: read out, coached, key off, key on, read once more.
+
+    `clean`: with `--target clean-cycles`.
+    """
     source = OnTheLine(car, Driver(car, seed), delay_s=0.4)
     before = tuple(path for _entry, path in job.files())
     kept: dict[str, Any] = {}
@@ -152,6 +157,10 @@ def driven(
         kept.update(context.known or {})
         path: Path = job.new_file("drive", began)
         return JournalWriter(path, header, context, overwrite=True)
+
+    def remembered(told: Car) -> dict[str, Any]:
+        found = {**known_since(newest(before), told, began), **repaired_monitors(job, told), **clean_known(job, told)}
+        return {**found, "clean_cycles": {**found.get("clean_cycles", {}), "chosen": True}} if clean else found
 
     beginning = Beginning(
         "live",
@@ -162,7 +171,7 @@ def driven(
         "spark_engine_off_leak",
         "spark_engine_off_leak",
         target=target,
-        remembered=lambda told: {**known_since(newest(before), told, began), **repaired_monitors(job, told)},
+        remembered=remembered,
     )
     drive = Drive(source, beginning)
     car.key_on()
@@ -175,9 +184,10 @@ def driven(
             continue
         plan = drive.core.plan()
         planned = planned or plan.phases
-        if (not plan.drive and not plan.waiting) or drive.core.stop.ended is not None:
+        goes_on = bool(plan.waiting) or (clean and drives_on(drive.core, plan))
+        if (not plan.drive and not goes_on) or drive.core.stop.ended is not None:
             break
-        source.driver.follow(cue_for(drive.core, current_phase(drive.core, plan), bool(plan.waiting)))
+        source.driver.follow(cue_for(drive.core, current_phase(drive.core, plan), goes_on))
     happened += _parted(drive, source)
     car.key_off()
     assert drive.core is not None

@@ -1,45 +1,13 @@
-"""The table of codes against the titles of SAE J2012 as python-OBD prints them, and model years from invented VINs."""
+"""Well-known codes by the table of codes, and model years from invented VINs. The table's rows: test_code_table.py."""
 
 import pytest
 from obd.codes import DTC
 
 from coach.inspection.before import wants_relearn
-from coach.inspection.codes import CFR, MEMORY, TABLE, assignment
-from coach.inspection.model_year import model_year
+from coach.inspection.codes import assignment
+from coach.j1979.model_year import model_year
 
-# monitor: one of these words stands in every title assigned to it
-WORDS = {
-    "oxygen_sensor_heater": ("HO2S Heater", "O2 Sensor Heater"),
-    "oxygen_sensor": ("O2 Sensor",),
-    "misfire": ("Misfire",),
-    "fuel_system": ("Fuel Trim", "System Too Lean", "System Too Rich"),
-    "catalyst": ("Catalyst System", "Warm Up Catalyst", "Main Catalyst"),
-    "heated_catalyst": ("Heated Catalyst",),
-    "evaporative_system": ("Evaporative Emission System",),
-    "secondary_air": ("Secondary Air Injection System",),
-    "egr_vvt": ("Exhaust Gas Recirculation", "Camshaft Position"),
-    "nox_aftertreatment": ("NOx Trap",),
-    "particulate_filter": ("Particulate Trap",),
-    "boost_pressure": ("Turbo",),
-    "exhaust_gas_sensor": ("NOx Sensor",),
-}
-
-
-def test_every_code_of_a_monitor_is_about_its_system_by_its_published_title() -> None:
-    for code, known in TABLE.items():
-        if known.monitor != "comprehensive_component" and code not in ("P20EE", "P20EF"):
-            assert any(word in DTC[code] for word in WORDS[known.monitor]), f"{code} {DTC[code]}"
-
-
-def test_no_title_of_a_system_is_left_to_another_monitor() -> None:
-    for code, known in TABLE.items():
-        title = DTC.get(code, "")
-        if "Heater C" in title and title.startswith(("HO2S", "O2 Sensor H")):
-            assert known.monitor == "oxygen_sensor_heater", code
-        if "Leak Detected" in title and "Evaporative" in title:
-            assert known.monitor == "evaporative_system", code
-        if known.system == "evaporative_system" and "Circuit" in title:
-            assert known.monitor == "comprehensive_component", code
+EDITION = ", CFR of 2015"
 
 
 @pytest.mark.parametrize(
@@ -47,23 +15,68 @@ def test_no_title_of_a_system_is_left_to_another_monitor() -> None:
     [
         ("P0420", "catalyst", False, {0x21}),
         ("P0430", "catalyst", False, {0x22}),
-        ("P0442", "evaporative_system", False, set()),
         ("P0443", "comprehensive_component", True, set()),
         ("P0411", "secondary_air", False, set()),
-        ("P0401", "egr_vvt", False, set()),
+        ("P0401", "egr_vvt", False, {0x31, 0x32, 0x33, 0x34}),
+        ("P0011", "egr_vvt", False, {0x35}),
         ("P0132", "oxygen_sensor", True, {0x01}),
         ("P0133", "oxygen_sensor", False, {0x01}),
+        ("P2196", "oxygen_sensor", False, {0x01}),
+        ("P2A00", "oxygen_sensor", False, {0x01}),
+        ("P013E", "oxygen_sensor", False, {0x02}),
         ("P0135", "oxygen_sensor_heater", False, {0x41}),
         ("P0161", "oxygen_sensor_heater", False, {0x46}),
         ("P0031", "oxygen_sensor_heater", True, {0x41}),
-        ("P0301", "misfire", True, set()),
-        ("P0171", "fuel_system", True, set()),
+        ("P0300", "misfire", True, set(range(0xA1, 0xAE))),
+        ("P0301", "misfire", True, {0xA2}),
+        ("P0312", "misfire", True, {0xAD}),
+        ("P0171", "fuel_system", True, {0x81}),
+        ("P0174", "fuel_system", True, {0x82}),
+        ("P0087", "fuel_system", True, set()),
+        ("P0016", "comprehensive_component", True, set()),
+        ("P0299", "comprehensive_component", True, set()),  # no readiness bit for boost on a petrol engine
+        ("P0234", "comprehensive_component", True, set()),
     ],
 )
-def test_well_known_codes(code: str, monitor: str, circuit: bool, mids: set[int]) -> None:
+def test_well_known_codes_of_petrol_engines(code: str, monitor: str, circuit: bool, mids: set[int]) -> None:
     known = assignment(code, "spark")
     assert known is not None
     assert (known.monitor, known.circuit, set(known.mids)) == (monitor, circuit, mids)
+
+
+@pytest.mark.parametrize(
+    ("code", "monitor", "circuit", "paragraph"),
+    [
+        ("P0420", "nmhc_catalyst", False, "(g)(5)(ii)"),
+        ("P0133", "exhaust_gas_sensor", False, "(g)(9)(ii)(A)"),
+        ("P0135", "exhaust_gas_sensor", False, "(g)(9)(vi)(A)"),
+        ("P0299", "boost_pressure", True, "(g)(4)(ii)(A)"),
+        ("P0234", "boost_pressure", True, "(g)(4)(ii)(B)"),
+        ("P0401", "egr_vvt", True, "(g)(3)(ii)(A)"),
+        ("P0087", "fuel_system", True, "(g)(1)(ii)(A)"),
+        ("P0301", "misfire", True, "(g)(2)(ii)"),
+        ("P2002", "particulate_filter", False, "(g)(8)(ii)(A)"),
+        ("P2463", "particulate_filter", False, "(g)(8)(ii)(C)"),
+        ("P244A", "particulate_filter", False, "(g)(8)(ii)(A), (D)"),
+        ("P242F", "particulate_filter", False, "(g)(8)(i)"),
+        ("P2452", "comprehensive_component", True, "(i)(3)(ii)(A)"),
+        ("P229F", "exhaust_gas_sensor", False, "(g)(9)(iv)(A)"),
+        ("P203F", "comprehensive_component", True, "(g)(6)(ii)(C)"),
+        ("P20E8", "nox_aftertreatment", True, "(g)(6)(ii)(B)"),
+        ("P2BA9", "nox_aftertreatment", True, "(g)(6)(ii)(C), (D)"),
+        ("P20EE", "nox_aftertreatment", False, "(g)(6)(ii)(A)"),
+    ],
+)
+def test_well_known_codes_of_diesels_cite_diesel_paragraphs(
+    code: str, monitor: str, circuit: bool, paragraph: str
+) -> None:
+    known = assignment(code, "compression")
+    assert known is not None
+    assert (known.monitor, known.circuit, known.source) == (
+        monitor,
+        circuit,
+        f"40 CFR 86.010-18{paragraph}{EDITION}",
+    )
 
 
 # 40 CFR 86.010-18 of the CFR of 2015, by paragraph: what runs all the time proves nothing by its bit alone
@@ -74,45 +87,37 @@ def test_well_known_codes(code: str, monitor: str, circuit: bool, mids: set[int]
         ("P0031", "(h)(8)(iv)(B)", True),  # open and short circuits of the heater, continuously: (h)(8)(vii)(B)
         ("P0133", "(h)(8)(ii)(A)", False),
         ("P0132", "(h)(8)(ii)(B)", True),  # (h)(8)(v)(B)
+        ("P0139", "(h)(8)(iii)(A)", False),  # the sensor behind the catalyst: (h)(8)(vi)(A)
         ("P0171", "(h)(1)(ii)(B)", True),  # (h)(1)(iii)
-        ("P0442", "(h)(7)(ii)", False),
+        ("P0442", "(h)(7)(ii)(B)", False),
         ("P0443", "(h)(7)(i)", True),
         ("P0401", "(h)(3)(ii)", False),
         ("P0403", "(h)(3)(i)", True),
         ("P0011", "(h)(9)(ii)", False),
         ("P0010", "(h)(9)(i)", True),
-        ("P0299", "(g)(4)(ii)", True),  # (g)(4)(iii)(A)
-        ("P0128", "(i)(1)", True),
+        ("P0128", "(i)(1)(ii)(A)", True),
+        ("P0016", "(i)(3)(ii)(D)", True),  # camshaft and crankshaft aligned
+        ("P0506", "(i)(3)(iii)(B)", True),
     ],
 )
-def test_a_codes_paragraph_says_whether_a_run_of_the_monitor_is_enough(
+def test_a_petrol_codes_paragraph_says_whether_a_run_of_the_monitor_is_enough(
     code: str, paragraph: str, all_the_time: bool
 ) -> None:
-    known = TABLE[code]
-    assert (known.source, known.circuit) == (CFR + paragraph, all_the_time)
-
-
-def test_every_row_names_its_source_or_says_that_it_is_from_memory() -> None:
-    sources = {known.source for known in TABLE.values()}
-    assert all(source.startswith((f"{CFR}(", "13 CCR 1968.2(e)")) or source == MEMORY for source in sources)
-    assert sum(known.source == MEMORY for known in TABLE.values()) < 40  # coils, fuel level, speed, voltage
+    known = assignment(code, "spark")
+    assert known is not None
+    assert (known.source, known.circuit) == (f"40 CFR 86.010-18{paragraph}{EDITION}", all_the_time)
 
 
 @pytest.mark.parametrize("code", ["P0040", "P2278", "P2414", "P1135", "P3400", "U0100", "B1234", "P0999", "nonsense"])
 def test_what_is_in_no_table_has_no_monitor(code: str) -> None:
     assert assignment(code, "spark") is None
+    assert assignment(code, "compression") is None
 
 
-def test_on_a_diesel_the_same_codes_belong_to_its_own_monitors() -> None:
-    names = {code: assignment(code, "compression") for code in ("P0420", "P0133", "P0299", "P2002", "P20EE")}
-    assert {code: one.monitor for code, one in names.items() if one} == {
-        "P0420": "nmhc_catalyst",
-        "P0133": "exhaust_gas_sensor",
-        "P0299": "boost_pressure",
-        "P2002": "particulate_filter",
-        "P20EE": "nox_aftertreatment",
-    }
-    assert assignment("P0299", "spark") is None  # no such bit on a petrol car
+def test_a_code_of_one_kind_of_engine_is_no_code_of_the_other() -> None:
+    assert assignment("P0456", "spark") and not assignment("P0456", "compression")  # a diesel has no vapour test
+    assert assignment("P20EE", "compression") and not assignment("P20EE", "spark")
+    assert assignment("P0671", "compression") and not assignment("P0671", "spark")  # glow plugs
 
 
 def with_digit(vin: str) -> str:

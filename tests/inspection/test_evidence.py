@@ -11,15 +11,17 @@ from typing import Any
 import pytest
 
 from coach.car.arrivals import Arrival
+from coach.car.identity import Signs
+from coach.car.known import beside
 from coach.cli import main
 from coach.inspection.confirm import Confirmation
 from coach.jobs.records import Kind
 from coach.jobs.store import Job, JobStore
 from coach.journal.records import Context, Header
 from coach.journal.writer import JournalWriter
-from coach.session.aside import another_car
 from coach.session.confirm import JobSeen, look_at
 from coach.session.filed import JobReport
+from coach.session.folding import known_of
 from coach.session.for_job import for_job
 from coach.session.live import Wanted
 from coach.session.review import core_for
@@ -109,8 +111,9 @@ def test_another_cars_recording_counts_for_nothing_and_is_named(job: Job) -> Non
     assert f"{path.name}: of another car, by its VIN" in job_page(seen, Units())
     page = page_of(JobReport(seen, THURSDAY.isoformat()), Units())
     assert dict(page.short.rows)["set aside"] == "1 of 3 files of this job; why stands under Cautions"
-    assert another_car(job, frozenset({OTHER}))
-    assert not another_car(job, frozenset({OWN})) and not another_car(job, frozenset())
+    assert beside(known_of(job), Signs(told={("7E8", "vin"): (OTHER,)})) == "another"
+    assert beside(known_of(job), Signs(told={("7E8", "vin"): (OWN,)})) == "same"
+    assert beside(known_of(job), Signs()) == "unproved"
 
 
 def test_a_drive_in_another_cars_job_is_told_before_the_wheels_turn(job: Job) -> None:
@@ -138,23 +141,22 @@ def test_a_simulated_car_proves_nothing_of_a_real_one(job: Job) -> None:
     assert ([aside.why for aside in seen.aside], one.outcome) == (["simulated"], "not_yet")
 
 
-def test_a_file_that_cannot_be_read_stands_beside_the_finding_and_is_no_exit_0(
+def test_a_file_that_cannot_be_read_takes_the_confirmation_away(
     job: Job, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     drive = add(job, "drive", said(RESET, vin(OWN)))
     add(job, "between", said(CLEAN, {"0641": PASSED}, vin(OWN)))
     show = ["job", "show", "--jobs", str(tmp_path)]
-    assert main(show) == 0
+    assert told(job)[1].outcome == "confirmed"
     whole = drive.read_bytes()
     for damaged in (b"no journal", b"\n".join((*whole.split(b"\n")[:4], b"{damaged", *whole.split(b"\n")[5:]))):
         drive.write_bytes(damaged)
         capsys.readouterr()
         assert main(show) == 3
         page = capsys.readouterr().out
-        assert "P0135: confirmed by the files that can be read." in page
-        assert f"{drive.name} cannot be read to the end; had P0135 come and gone in it" in page
-    assert main(["job", "sign-off", "--jobs", str(tmp_path)]) == 0
-    assert "P0135 confirmed by the files that can be read" in capsys.readouterr().out
+        assert "P0135: cannot be said." in page
+        assert f"a recording cannot be read to the end ({drive.name})" in page
+        assert "Next: bring back the recordings that are lost, or clear and drive anew" in page
 
 
 def test_what_cannot_be_read_from_before_the_clear_changes_nothing(job: Job) -> None:
@@ -169,7 +171,7 @@ def test_a_newest_recording_that_cannot_be_read_is_said_where_the_car_is_as_last
     add(job, "between", []).write_bytes(b"no journal")
     page = job_page(told(job)[0], Units())
     assert "As last read, 2026-11-19 20:00; a later recording cannot be read" in page
-    assert "Next: read the car again with coach check; what a later recording held is not known." in page
+    assert "Next: bring back the recordings that are lost, or clear and drive anew: nothing else is missing." in page
     assert "nothing is left" not in page
 
 
@@ -184,7 +186,8 @@ def test_after_a_clear_by_something_else_what_was_measured_before_it_does_not_co
 
 
 def test_within_a_recording_a_result_from_before_a_clear_is_not_kept(job: Job) -> None:
-    add(job, "between", [*said(CLEAN, {"0641": PASSED}, since_clear(3, 90)), *later(said(since_clear(0, 2), CLEAN))])
+    before = said(CLEAN, {"0641": PASSED}, vin(OWN), since_clear(3, 90))
+    add(job, "between", [*before, *later(said(since_clear(0, 2), CLEAN))])
     assert lacks(job) == ["test_not_read"]
 
 

@@ -63,7 +63,15 @@ def text_of(rule_id: str) -> str:
         ("allowed = 2", 'allowed = 2\nonly = ["catalist"]', "no monitor 'catalist'"),
         ("first_model_year = 2001", "first_model_year = 2001\nlast_model_year = 1999", "is after"),
         ('sure = "found"', 'sure = "certain"', "sure"),
-        ("schema_version = 1", "schema_version = 2", "schema_version"),
+        (
+            "schema_version = 2",
+            "schema_version = 1",
+            "schema_version: 1 is another form than this program's; it reads 2",
+        ),
+        ("before_model_year = 1996", "before_modelyear = 1996", "the nearest known key is 'before_model_year'"),
+        ('source = "r" }', 'source = "q" }', "scope.exempt.0.source: no 'q' in scope.sources"),
+        ("{ before_model_year = 1996, unclear", "{ words", "scope.exempt.0: names no car"),
+        ('name = "older than the text"', 'name = "MIL commanded on"', "case.'MIL commanded on': twice"),
         ("[mil]", "[mil", "not TOML"),
     ],
 )

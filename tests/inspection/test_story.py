@@ -8,7 +8,7 @@ import pytest
 
 import coach.session.clear as session_clear
 from coach.adapter.link import Link
-from coach.car.arrivals import Arrival, Request
+from coach.car.arrivals import Arrival, Reading, Request
 from coach.inspection.needs import target
 from coach.inspection.verdict import judge
 from coach.jobs.store import JobStore
@@ -46,9 +46,12 @@ def test_the_repaired_car_is_cleared_driven_accepted_and_confirmed(tmp_path: Pat
     assert judge(a_rule("us-federal"), first.findings, vehicle(2012)).outcome == "not_ready"
     latest = look_at(job).latest
     assert latest is not None
-    known, year = vehicle_of(latest.car, "2026-11-20")  # its invented VIN is of no place where it would prove a year
-    assert (known.fuel, known.model_year, year.likely if year else None) == ("gasoline", None, 2025)
+    known, told = vehicle_of(latest.car, "2026-11-20")  # its invented VIN is of no place where it would prove a year
+    assert (known.fuel, known.model_year, told.vin.likely) == ("gasoline", None, 2025)
     assert vehicle_of(latest.car, "2026-11-20", year=2012)[0].model_year == 2012
+    latest.car.fold(Reading(99.0, "odometer_km", 88_412.0), [])
+    assert vehicle_of(latest.car, "2026-11-20")[0].odometer_km == 88_412.0
+    assert vehicle_of(latest.car, "2026-11-20", odometer_km=90_000.0)[0].odometer_km == 90_000.0
     car.key_on()
     car.advance(car.clock_s + 3)
     car.repair("open_sensor_heater")
@@ -142,6 +145,22 @@ def test_a_component_is_confirmed_by_a_finished_cycle_whose_pending_codes_were_r
     told = seen.confirmations[0]
     assert (told.outcome, told.missing) == ("confirmed", ())
     assert seen.drives[0].driven.running_s > 600
+
+
+def test_a_thermostat_is_not_confirmed_by_a_drive_that_began_warm(tmp_path: Path) -> None:
+    car = make_car("small", faults=["stuck_open_thermostat"], cleared=False, fuel_pct=60.0, soaked_h=0.1)
+    car.key_on()
+    car.advance(car.clock_s + 3)
+    car.repair("stuck_open_thermostat")
+    job = JobStore(tmp_path).new(THURSDAY, ("P0128", "P0117"), "thermostat")
+    assert cleared(car, job).state == "cleared"
+    drive(car, job, FRIDAY, ("oxygen_sensor_heater", "oxygen_sensor", "catalyst"))
+    seen = look_at(job)
+    start_c = seen.drives[0].shown.start_coolant_c
+    assert start_c is not None and start_c > 60
+    thermostat, wiring = ({one.id for one in told.missing} for told in seen.confirmations)
+    assert seen.confirmations[0].outcome == "not_yet"
+    assert "needs_warm_up" in thermostat - wiring  # the sensor's wiring needs no cold engine
 
 
 def test_a_disk_that_fills_up_at_the_command_does_not_hide_what_it_did(

@@ -135,7 +135,7 @@ def test_outside_its_scope_a_rule_says_nothing() -> None:
     newer = judge(a_rule("us-ny"), findings(), vehicle(2025))  # this year minus 2, down to greater than minus 25
     older = judge(a_rule("us-ny"), findings(), vehicle(2001))
     assert [judge(a_rule("us-ny"), findings(), vehicle(year)).outcome for year in (2002, 2024)] == ["ready", "ready"]
-    assert {newer.outcome, older.outcome} == {"cannot_say"}
+    assert {newer.outcome, older.outcome} == {"exempt"}
     heavy = judge(FEDERAL, findings(), vehicle(gvwr_lb=8501))
     assert heavy.outcome == "cannot_say"
     assert judge(FEDERAL, findings(), vehicle(gvwr_lb=8500)).outcome == "ready"
@@ -147,7 +147,7 @@ def test_new_jerseys_weight_bands_have_first_years_of_their_own() -> None:
     for weight_lb, first in ((8500, 1996), (8501, 2008), (14000, 2008), (14001, 2014)):
         for year in (first - 1, first):
             told = judge(rule, findings(), vehicle(year, gvwr_lb=weight_lb))
-            assert ("older_than_scope" in {r.id for r in told.scope}) == (year < first)
+            assert ("exempt" in {r.effect for r in told.scope}) == (year < first)
 
 
 def test_no_rule_that_is_second_hand_or_from_memory_ever_says_ready() -> None:
@@ -174,7 +174,7 @@ def test_the_target_is_what_the_strictest_reading_accepts() -> None:
     accepted = target(a_rule("us-ca-smogcheck"), found, vehicle())
     assert "evaporative_system" in accepted  # since 2025-10-01 one reading wants all of them
     assert "evaporative_system" not in target(a_rule("us-il"), found, vehicle())
-    aim = target(a_rule("us-co"), findings("catalyst", "egr_vvt"), vehicle())
+    aim = target(a_rule("us-co"), findings("catalyst", "egr_vvt"), vehicle(2018))
     assert "catalyst" in aim
     assert "egr_vvt" not in aim
 
@@ -188,15 +188,15 @@ def test_without_a_known_number_everything_is_wanted() -> None:
     ("rule_id", "year", "fuel", "weight_lb", "outcome"),
     [  # OAR 340-256-0355: heavy petrol from 2013, diesel light only; mva.maryland.gov: trucks from 2008, to 14,000 lb
         ("us-or", 2012, "gasoline", 8500.0, "ready"),
-        ("us-or", 2012, "gasoline", 8501.0, "cannot_say"),
+        ("us-or", 2012, "gasoline", 8501.0, "exempt"),
         ("us-or", 2013, "gasoline", 8501.0, "ready"),
         ("us-or", 2012, "diesel", 8500.0, "ready"),
-        ("us-or", 2012, "diesel", 8501.0, "cannot_say"),
+        ("us-or", 2012, "diesel", 8501.0, "exempt"),
         ("us-md", 2007, "gasoline", 8500.0, "ready"),
-        ("us-md", 2007, "gasoline", 8501.0, "cannot_say"),
+        ("us-md", 2007, "gasoline", 8501.0, "exempt"),
         ("us-md", 2008, "gasoline", 8501.0, "ready"),
-        ("us-md", 2008, "gasoline", 14001.0, "cannot_say"),
-        ("us-md", 2008, "diesel", 6000.0, "cannot_say"),
+        ("us-md", 2008, "gasoline", 14001.0, "exempt"),
+        ("us-md", 2008, "diesel", 6000.0, "exempt"),
     ],
 )
 def test_a_heavy_vehicle_is_not_judged_by_the_first_year_of_light_ones(
@@ -208,8 +208,9 @@ def test_a_heavy_vehicle_is_not_judged_by_the_first_year_of_light_ones(
 
 def test_the_truck_check_never_says_ready_petrol_is_outside_it_and_that_it_is_in_force_is_second_hand() -> None:
     rule = a_rule("us-ca-cleantruck")
-    petrol = judge(rule, findings(), vehicle(2020, "gasoline", gvwr_lb=16000.0))
-    assert "alternative_fuel_only" in {reason.id for reason in petrol.scope}
+    petrol = judge(rule, findings("catalyst", "egr_vvt", "oxygen_sensor"), vehicle(2020, gvwr_lb=16000.0))
+    assert {reason.id for reason in petrol.scope if reason.effect == "open"} == {"may_be_exempt"}
+    assert judge(rule, findings(), vehicle(2020, gvwr_lb=16000.0, kind="plain")).outcome == "exempt"
     diesel = judge(rule, findings(diesel=True), vehicle(2020, "diesel", gvwr_lb=16000.0))
     assert (petrol.outcome, diesel.outcome) == ("cannot_say", "cannot_say")
 

@@ -18,7 +18,7 @@ SAMPLE = bytes.fromhex("46 01010A0BB00BB00BB0 0105100048 00000064 0185240096004B
 def test_the_published_record_set_reads_as_published() -> None:
     threshold, switch, maker = decode_test_results(SAMPLE)
     assert threshold.value == pytest.approx(365.024)
-    assert (threshold.unit, threshold.passed) == ("mV", True)  # equality passes
+    assert (threshold.unit, threshold.passed, threshold.constant) == ("mV", None, True)  # its own limits: no test
     assert (switch.value, switch.low, switch.high, switch.unit, switch.passed) == (72, 0, 100, "ms", True)
     assert switch.share_of_limit_used == pytest.approx(0.72)
     assert (maker.value, maker.low, maker.high, maker.passed) == (150, 75, 65535, True)
@@ -32,6 +32,74 @@ def test_three_zeros_are_no_result_yet_and_no_pass() -> None:
     assert found.passed is None
     assert found.share_of_limit_used is None
     assert found.monitor == "catalyst"
+
+
+# equality with a limit passes: 40 CFR 86.010-18(k)(4)(v)(B)
+@pytest.mark.parametrize(
+    ("record", "passed", "constant"),
+    [
+        ("21 80 24 0064 0000 0064", True, False),
+        ("21 80 24 0010 0010 0064", True, False),
+        ("21 80 24 0064 0064 0064", None, True),
+        ("21 80 24 0000 0000 0000", None, False),
+    ],
+)
+def test_equality_passes_but_a_value_that_is_both_its_limits_is_no_test(
+    record: str, passed: bool | None, constant: bool
+) -> None:
+    (found,) = decode_test_results(bytes.fromhex("46" + record))
+    assert (found.passed, found.constant) == (passed, constant)
+    assert passed or found.share_of_limit_used is None
+
+
+# Units: 24 counts (unsigned), FE 0.25 Pa (signed), 39 0.01 % with zero at 8000 (python-OBD `UnitsAndScaling.py`).
+# Words: value, lowest, highest. Shares by hand.
+@pytest.mark.parametrize(
+    ("unit", "words", "share"),
+    [
+        (0x24, (50, 0, 100), 0.5),  # only a highest limit
+        (0x24, (150, 75, 0xFFFF), 0.5),  # only a lowest one
+        (0x24, (75, 75, 0xFFFF), 1.0),
+        (0x24, (60, 50, 90), 0.5),  # the middle is 70, half the width 20
+        (0x24, (3, 0, 0xFFFF), None),  # no limits
+        (0xFE, (0, -16, 16), 0.0),  # zero is farthest from both
+        (0xFE, (-4, -16, 16), 0.25),
+        (0xFE, (0, -400, 8), 0.0),  # the limits stand unevenly about zero
+        (0xFE, (4, -400, 8), 0.5),
+        (0xFE, (-100, -400, 8), 0.25),
+        (0xFE, (2, 0, 100), 0.02),
+        (0xFE, (1, -0x8000, 10), 0.1),  # an open lower end: not 99.97 %
+        (0xFE, (-5, -0x8000, 10), 0.0),
+        (0xFE, (1, -16, 0x7FFF), 0.0),  # an open upper end
+        (0xFE, (-8, -16, 0x7FFF), 0.5),
+        (0xFE, (20, 10, 0x7FFF), 0.5),
+        (0xFE, (-20, -0x8000, -10), 0.5),
+        (0xFE, (-30, -16, 0x7FFF), 30 / 16),
+        (0xFE, (5, 0, 0x7FFF), None),  # at least zero: nothing to be a share of
+        (0xFE, (-25, -40, -10), 0.0),
+        (0x39, (0x8000, 0, 0x8400), 0.0),  # 0 % of at most 10.24 %, not 97 %
+        (0x39, (0x8200, 0, 0x8400), 0.5),
+        (0x39, (0x7E00, 0x7C00, 0x8400), 0.5),
+    ],
+)
+def test_the_share_of_a_limit_is_counted_from_zero_or_the_middle(
+    unit: int, words: tuple[int, int, int], share: float | None
+) -> None:
+    data = b"".join((word & 0xFFFF).to_bytes(2, "big") for word in words)
+    (found,) = decode_test_results(bytes([0x46, 0x3C, 0x81, unit]) + data)
+    assert found.share_of_limit_used == (pytest.approx(share) if share is not None else None)
+    assert (share or 0.0) <= 1.0 or found.passed is False
+
+
+@given(st.sampled_from([0x01, 0x24, 0x39, 0x81, 0xFE]), st.binary(min_size=6, max_size=6))
+def test_a_share_above_one_and_a_failed_test_are_the_same(unit: int, words: bytes) -> None:
+    (found,) = decode_test_results(bytes([0x46, 0x3C, 0x81, unit]) + words)
+    low, high = found.raw[1:]
+    share = found.share_of_limit_used
+    if share is None or low > high:
+        return
+    assert share >= 0.0
+    assert found.passed is (share <= 1.0 + 1e-9)
 
 
 def test_a_value_beyond_its_limit_fails_and_uses_more_than_the_limit() -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from coach.cli import main
-from coach.jobs import store
+from coach.jobs import record_file, store
 from coach.jobs.errors import CannotKeep, JobBusy, JobDamaged, JobError, NoSuchJob, SeveralOpen
 from coach.jobs.lock import Locked
 from coach.jobs.records import SignOff
@@ -32,13 +32,13 @@ def test_a_job_keeps_what_was_repaired_and_is_found_again(jobs: JobStore) -> Non
     assert jobs.new(WHEN, ("P0135",)).record.id == "2026-11-19-p0135-2"
 
 
-def test_files_belong_to_the_job_in_order_and_a_drive_never_written_is_named(jobs: JobStore) -> None:
+def test_files_belong_to_the_job_in_order(jobs: JobStore) -> None:
     job = jobs.new(WHEN, ("P0135",))
     before = job.new_file("before", WHEN)
     drive = job.new_file("drive", WHEN)
     before.write_text("{}")
     assert [entry.kind for entry, _ in job.files()] == ["before"]
-    assert [entry.file for entry in job.missing()] == [drive.name]
+    assert [one.entry.file for one in job.ledger()] == [before.name, drive.name]
     assert drive.name == "002-drive-2026-11-19-1800.journal"
 
 
@@ -117,7 +117,7 @@ def test_a_record_that_cannot_be_written_leaves_the_old_one(jobs: JobStore, monk
     def full(_descriptor: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(store.os, "fsync", full)
+    monkeypatch.setattr(record_file.os, "fsync", full)
     with pytest.raises(CannotKeep, match="the old record stands"):
         job.sign_off(SignOff("2026-11-22", "confirmed"))
     assert job.again().is_open
@@ -196,7 +196,7 @@ def test_a_job_that_cannot_be_written_leaves_no_folder(jobs: JobStore, monkeypat
     def full(_folder: Path, _record: object) -> None:
         raise CannotKeep("the disk is full")
 
-    monkeypatch.setattr(store, "_write", full)
+    monkeypatch.setattr(store, "write_record", full)
     with pytest.raises(CannotKeep):
         jobs.new(WHEN)
     assert [path.name for path in jobs.folder.iterdir()] == [".lock"]

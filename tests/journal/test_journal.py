@@ -10,6 +10,7 @@ from coach.car.arrivals import (
     Arrival,
     Choice,
     ClockStep,
+    Damaged,
     LinkChange,
     Mark,
     Outcome,
@@ -84,15 +85,61 @@ def test_a_packed_journal_cut_anywhere_gives_what_can_be_unpacked(tmp_path: Path
         assert report.truncated_gzip
 
 
-def test_a_bad_line_in_the_middle_is_counted_with_its_number_and_skipped(tmp_path: Path) -> None:
+def test_a_bad_line_in_the_middle_is_an_arrival_of_its_own_and_counted_with_its_number(tmp_path: Path) -> None:
     lines = write(tmp_path / "a", ONE_OF_EACH).split(b"\n")
     lines[5] = b'{"t":0.2,"rq":'
     lines[6] = b'{"t":-4,"mark":"before the beginning"}'
     (tmp_path / "b").write_bytes(b"\n".join(lines))
     arrivals, report = read(tmp_path / "b")
     assert [number for number, _ in report.bad_lines] == [6, 7]
-    assert len(arrivals) == len(ONE_OF_EACH) - 2
+    lost: list[Arrival] = [Damaged(ONE_OF_EACH[2].t, 6), Damaged(ONE_OF_EACH[2].t, 7)]
+    assert arrivals == [*ONE_OF_EACH[:3], *lost, *ONE_OF_EACH[5:]]
+    assert report.arrivals == len(ONE_OF_EACH) - 2
     assert report.footer_disagrees is not None
+
+
+def test_a_bad_line_before_any_arrival_is_dated_at_the_beginning(tmp_path: Path) -> None:
+    lines = write(tmp_path / "a", ONE_OF_EACH).split(b"\n")
+    lines.insert(2, b"\x00\x00")
+    (tmp_path / "b").write_bytes(b"\n".join(lines))
+    assert read(tmp_path / "b")[0] == [Damaged(0.0, 3), *ONE_OF_EACH]
+
+
+@pytest.mark.parametrize("bad", [b'{"t":0.9,"rq":', b"\xff\xfe", b'{"t":1e99,"mark":"late"}'])
+def test_a_bad_last_line_is_an_arrival_only_when_it_was_written_to_its_end(tmp_path: Path, bad: bytes) -> None:
+    whole = write(tmp_path / "a", ONE_OF_EACH)
+    body = whole[: whole.rindex(b'{"footer"')]
+    (tmp_path / "torn").write_bytes(body + bad)
+    arrivals, report = read(tmp_path / "torn")
+    assert (arrivals, report.bad_count, report.torn_last_line) == (ONE_OF_EACH, 0, True)
+    (tmp_path / "ended").write_bytes(body + bad + b"\n")
+    arrivals, report = read(tmp_path / "ended")
+    assert arrivals == [*ONE_OF_EACH, Damaged(ONE_OF_EACH[-1].t, len(ONE_OF_EACH) + 3)]
+    assert (report.bad_count, report.torn_last_line) == (1, False)
+
+
+def test_a_value_that_cannot_be_is_counted_and_is_no_lost_line(tmp_path: Path) -> None:
+    lines = write(tmp_path / "a", ONE_OF_EACH).split(b"\n")
+    lines.insert(4, b'{"t":0.2,"reading":"speed_kmh","value":9999}')
+    (tmp_path / "b").write_bytes(b"\n".join(lines))
+    arrivals, report = read(tmp_path / "b")
+    assert (arrivals, report.bad_count) == (ONE_OF_EACH, 1)
+
+
+def test_a_copy_is_no_cleaner_than_what_it_was_made_of(tmp_path: Path) -> None:
+    mixed = [Damaged(0.0, 3), *ONE_OF_EACH, Damaged(1.0, 9)]
+    write(tmp_path / "b", mixed)
+    arrivals, report = read(tmp_path / "b")
+    assert (arrivals, report.bad_count, report.footer_disagrees) == (mixed, 0, None)
+
+
+def test_a_journal_gone_on_with_does_not_count_its_lost_lines(tmp_path: Path) -> None:
+    whole = write(tmp_path / "a", ONE_OF_EACH)
+    mixed = [Damaged(0.0, 3), *ONE_OF_EACH, Damaged(1.0, 9)]
+    (tmp_path / "c").write_bytes(whole[: whole.rindex(b'{"footer"')])
+    with JournalWriter.behind(tmp_path / "c", mixed):
+        pass
+    assert (tmp_path / "c").read_bytes() == whole
 
 
 def test_records_of_a_later_kind_are_counted_and_do_not_stop_the_reading(tmp_path: Path) -> None:
@@ -125,7 +172,7 @@ def test_a_line_without_end_is_not_held_in_memory(tmp_path: Path) -> None:
     lines.insert(4, b"x" * 3_000_000)
     (tmp_path / "b").write_bytes(b"\n".join(lines))
     arrivals, report = read(tmp_path / "b")
-    assert arrivals == ONE_OF_EACH
+    assert arrivals == [*ONE_OF_EACH[:2], Damaged(ONE_OF_EACH[1].t, 5), *ONE_OF_EACH[2:]]
     assert report.bad_lines == [(5, "line of over a megabyte")]
 
 

@@ -155,7 +155,7 @@ def test_markdown_leaves_a_text_what_it_is(text: str) -> None:
 def test_the_data_has_one_shape_and_every_part(filed: Filed) -> None:
     told = json.loads(json.dumps(report_document(filed.report)))
     assert list(told)[:3] == ["schema", "version", "program"]
-    assert (told["schema"], told["version"], told["of"]) == ("coach.report", 2, "job")
+    assert (told["schema"], told["version"], told["of"]) == ("coach.report", 3, "job")
     assert told["before"]["codes"]["stored"]["certain"] == ["P0135"]
     assert told["after_clear"]["monitors"]["catalyst"] == "incomplete"
     assert told["now"]["monitors"]["catalyst"] == "complete"

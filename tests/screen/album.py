@@ -33,6 +33,7 @@ from coach.session.review import open_recording, review
 from coach.words.readout import ReadOut, readout_page
 from coach.words.units import Units
 from tests.screen.cars import CarFeed, StillFeed, at, until
+from tests.screen.with_code import with_code
 
 US = Units(us=True)
 ADAPTER = (("/dev/rfcomm0", "Bluetooth serial"),)
@@ -166,6 +167,20 @@ def _stop(folder: Path, _recorded: Path) -> Scene:
     return _drive(folder, path, ended.t + 2.0, kind="stop")
 
 
+def _coded(folder: Path, t: float, kind: str = "phase", press: tuple[str, ...] = (), **how: Any) -> Scene:
+    """The morning drive as if P0128 had stood from the beginning."""
+    return _drive(folder, with_code(_replay(MORNING), folder), t, press, kind=kind, **how)
+
+
+def _before_coded(folder: Path, recorded: Path) -> Scene:
+    """The page before a driving cycle without the fault."""
+    feed = StillFeed(folder, with_code(_replay(MORNING), folder), 20.0, label="simulated", known=CLEAN)
+    screen = _quiet(feed)
+    return Scene(screen, lambda pilot: until(pilot, lambda: screen.stage == "before"), Chosen(us=True, folder=folder))
+
+
+CLEAN = {"clean_cycles": {"chosen": True, "counted": {"P0128": 1}}}
+RULE = {"rule": {"id": "of-the-test", "name": "A rule of the test", "refuses": []}}
 MORNING = "small_car_morning_drive"
 SCENES: dict[str, Callable[[Path, Path], Scene]] = {
     "start": _start,
@@ -182,9 +197,15 @@ SCENES: dict[str, Callable[[Path, Path], Scene]] = {
     "link-lost": lambda folder, _: _drive(folder, _replay(MORNING), 700.0, away_s=40.0),
     "alone": lambda folder, _: _drive(folder, _replay(MORNING), 700.0, alone=True),
     "stop": _stop,
-    "may-stop": lambda folder, _: _drive(
-        folder, _replay(MORNING), 1e9, target=["catalyst", "oxygen_sensor"], kind="done"
+    "may-stop": lambda folder, _: _drive(folder, _replay(MORNING), 600.0, target=["oxygen_sensor_heater"], kind="done"),
+    "let-go": lambda folder, _: _drive(
+        folder, _replay(MORNING), 1e9, target=["catalyst", "oxygen_sensor"], known=RULE, kind="done"
     ),
+    "codes": lambda folder, _: _coded(folder, 700.0),
+    "codes-stand": lambda folder, _: _coded(folder, 1e9, "barred", target=["catalyst", "oxygen_sensor"]),
+    "before-clean": _before_coded,
+    "clean-cycle": lambda folder, _: _coded(folder, 450.0, "cycle", known=CLEAN),
+    "clean-driven": lambda folder, _: _coded(folder, 1e9, "barred", known=CLEAN),
     "until-tomorrow": lambda folder, _: _drive(folder, _replay(MORNING), 1e9, kind="nothing"),
     "fuel": lambda folder, _: _drive(folder, _replay("estate_on_an_old_protocol"), 60.0, press=("g", "6")),
     "key-off": lambda folder, _: _drive(folder, _replay(MORNING), 700.0, press=("e",)),

@@ -232,7 +232,8 @@ class StillSource:
 class StillFeed(CarFeed):
     """A recorded drive as it stood at `t`, gone on with: no time passes.
 
-    `away_s`: the link has been lost for so long; `target`: what it is driven for, all monitors when none.
+    `away_s`: the link has been lost for so long; `target`: what it is driven for, all monitors when none; `known`: what
+    was known before it, beside what the recording has.
     """
 
     def __init__(
@@ -243,9 +244,10 @@ class StillFeed(CarFeed):
         label: str = "simulated, scripted",
         away_s: float = 0.0,
         target: list[str] | None = None,
+        known: Mapping[str, Any] | None = None,
     ) -> None:
         super().__init__(folder, label=label)
-        self._target = target
+        self._target, self._known = target, known or {}
         self._recorded, self._away_s = recorded, away_s
         self.still = StillSource(t)
         self.drive = Drive(self.still, self._beginning("spark_engine_off_leak", True))
@@ -257,9 +259,12 @@ class StillFeed(CarFeed):
         assert reader.context is not None
         header = reader.header if self.label else msgspec.structs.replace(reader.header, source="live")
         profile, _ = profile_of(reader.context)
-        context = msgspec.structs.replace(reader.context, target=self._target)
+        known = {**(reader.context.known or {}), **self._known}
+        context = msgspec.structs.replace(reader.context, target=self._target, known=known)
         link = LinkChange(self.still.t, "lost" if self._away_s else "up", "")
         self.drive.resume(header, context, profile, held, link)
+        if self.drive.core is not None and not self._away_s:
+            self.drive.core.feed(Choice(self.still.t, {"same_car": True}))  # as nobody answers, the user says so
         self.drive.link = link
 
     def step(self) -> tuple[Happening, ...]:

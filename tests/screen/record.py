@@ -17,7 +17,7 @@ def record(folder: Path) -> Path:
             pump.go()
         elif isinstance(what, Ended):
             ended.append(what)
-        elif isinstance(what, Moment) and what.seen is not None and what.seen.kind in ("nothing", "done"):
+        elif isinstance(what, Moment) and what.seen is not None and what.seen.kind in ("nothing", "done", "barred"):
             pump.key_off()
             pump.read_again()
 

@@ -1,8 +1,12 @@
 """The parts that are only drawn: figures, ruler, bar, strip, and the one place for what was said."""
 
+from typing import get_args
+
 import pytest
 from textual.binding import Binding
 
+from coach.car.arrivals import LinkState
+from coach.screen import page, stages
 from coach.screen.app import CoachApp
 from coach.screen.drive import DriveScreen
 from coach.screen.job import JobScreen
@@ -16,8 +20,16 @@ from coach.screen.strip import strip
 from coach.screen.ways import Ways
 from coach.words.announce import CUES, LEAST_SHOWN_S, PRIORITY, Said
 from coach.words.coaching import Gauge
+from coach.words.sentences import LINKS
 from coach.words.shown import LONGEST_TIMES, TAKES_BACK, WAITS_S, Board
 from tests.screen.contrast import contrast
+
+
+def test_every_state_of_the_link_has_words_of_its_own() -> None:
+    states = set(get_args(LinkState))
+    assert set(LINKS) == set(page.LINKS) == states
+    assert set(stages.WAITING) == states - {"lost"}
+    assert len(set(LINKS.values())) == len(set(page.LINKS.values())) == len(states)
 
 
 @pytest.mark.parametrize("look", ["dark", "light"])

@@ -5,10 +5,12 @@ The cars are the product's own inventions; what is checked is the product agains
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from coach.car.arrivals import Arrival
+from coach.car.arrivals import Arrival, Choice
+from coach.car.car import Car
 from coach.car.happenings import Happening, MonitorChanged, NoteMade
 from coach.drive.current import current_phase
 from coach.drive.happenings import HoldPaused, PhaseDriven
@@ -140,3 +142,36 @@ def complete_by_the_car(car: SimulatedCar) -> set[str]:
     told = [decode_readiness(reply.payload[2:]) for reply in car.ask(b"\x01\x01") if reply.payload[0] == 0x41]
     supported = set().union(*(readiness.supported for readiness in told))
     return {m for m in supported if all(m in r.complete for r in told if m in r.supported)}
+
+
+def test_what_only_the_whole_read_out_tells_of_the_rule_comes_in_as_a_choice_and_is_judged_again(
+    tmp_path: Path,
+) -> None:
+    """The counters since the clear are not among the first questions, and an exception of a rule may look at them."""
+    path = tmp_path / "drive.journal"
+
+    def rule(car: Car) -> dict[str, Any]:
+        told = "warm_ups_since_clear" in car.values
+        return {"id": "of-the-test", "name": "A rule", "refuses": [] if told else ["rule_unsure"]}
+
+    def target(car: Car) -> tuple[str, ...]:
+        return ("catalyst",) if "warm_ups_since_clear" in car.values else ("catalyst", "evaporative_system")
+
+    car = make_car("small")
+    source = InProcessSource(car, Driver(car, 1))
+
+    def record(header: Header, context: Context) -> JournalWriter:
+        return JournalWriter(path, header, context)
+
+    drive = Drive(source, Beginning("simulated", "test", None, a_profile, record, target=target, rule=rule))
+    live = driven(drive, source, 60.0)
+    assert drive.core is not None
+    assert drive.core.wanted.target == ("catalyst",)
+    assert drive.core.wanted.rule is not None
+    assert drive.core.wanted.rule.refuses == frozenset()
+    reader = open_journal(path)
+    told = [a.choice for a in reader.arrivals() if isinstance(a, Choice)]
+    assert told == [{"target": ["catalyst"], "rule": {"id": "of-the-test", "name": "A rule", "refuses": []}}]
+    assert reader.context is not None
+    assert reader.context.target == ["catalyst", "evaporative_system"]
+    assert list(review(path).happenings) == live

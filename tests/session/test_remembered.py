@@ -8,13 +8,17 @@ import pytest
 
 from coach.car.car import Car
 from coach.cli.check import keep, read_once
+from coach.jobs.errors import JobError
 from coach.jobs.store import JobStore
+from coach.journal.errors import CannotWrite
 from coach.journal.reader import open_journal
+from coach.journal.writer import JournalWriter
 from coach.session.for_job import for_job
 from coach.session.live import Wanted, begin
 from coach.session.remembered import PROOF, LastDrive, known_since, known_since_any, last_drive
 from coach.simulator.cars import make_car
 from coach.simulator.driver import Driver
+from tests.recordings import ask
 from tests.session.in_process import InProcessSource
 from tests.session.test_drive import driven, session
 
@@ -108,3 +112,40 @@ def test_a_drive_in_a_job_takes_the_night_and_the_repair_from_the_job(tmp_path: 
     assert context is not None and context.known is not None
     assert context.known["soak_s"] == pytest.approx(9 * 3600, abs=120)
     assert (context.known["soak_proof"], context.known["repaired"]) == (PROOF, {"P0135": "oxygen_sensor_heater"})
+    assert [one.state for one in job.again().ledger()] == ["whole", "whole"]  # read-out and drive, each at its end
+
+
+def test_a_drive_whose_journal_cannot_be_begun_leaves_no_gap_in_its_job(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    car, job = make_car("small"), JobStore(tmp_path).new(datetime.now(UTC), ("P0135",))
+
+    def full(*_arguments: object, **_named: object) -> JournalWriter:
+        raise CannotWrite("the disk is full")
+
+    monkeypatch.setattr("coach.session.live.JournalWriter", full)
+    source = InProcessSource(car, Driver(car))
+    drive, _kept = begin(for_job(Wanted("", folder=tmp_path), job), print, source=source)  # type: ignore[arg-type]
+    car.key_on()
+    source.start()
+    with pytest.raises(CannotWrite):
+        while drive.state != "driving":
+            drive.step(1.0)
+    assert [(one.state, one.lost) for one in job.again().ledger()] == [("empty", False)]
+
+
+def test_a_drive_of_a_job_is_for_what_the_jobs_own_rule_wants_unless_something_else_is_asked_for(
+    tmp_path: Path,
+) -> None:
+    job = JobStore(tmp_path).new(datetime.now(UTC), ("P0135",))
+    job.told(rule="us-federal", model_year=2012, fuel="gasoline")
+    car = Car(can=True)
+    for arrival in ask(1.0, 1, "0101", ("7E8", "410100076565")):
+        car.fold(arrival, [])
+    by_rule = for_job(Wanted(""), job).target(car)
+    assert by_rule is not None and "oxygen_sensor_heater" in by_rule  # the repaired code's own is never let go
+    assert "evaporative_system" not in by_rule  # 40 CFR 85.2222(c)(2): one may be incomplete
+    assert for_job(Wanted("", target=lambda _car: ("catalyst",)), job).target(car) == ("catalyst",)
+    job.told(rule=str(tmp_path / "gone.toml"))
+    with pytest.raises(JobError, match="name another with --rules"):
+        for_job(Wanted(""), job)

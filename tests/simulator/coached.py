@@ -1,5 +1,6 @@
 """A driver who does what the coach's core asks, phase by phase, in-process: no adapter, no screen, no waiting."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from coach.car.arrivals import Answer, LinkChange, Request
@@ -13,8 +14,8 @@ from coach.simulator.simulated_car import SimulatedCar
 from tests.recordings import a_profile
 
 FAST = (0x0D, 0x0C, 0x11, 0x49)
-SLOW = (0x05, 0x0F, 0x03, 0x1F, 0x2E, 0x2F, 0x42, 0x46, 0x33, 0x04, 0x3C, 0x78, 0x7C, 0x8B)
-RARE = ("0101", "0141", "03", "07")
+SLOW = (0x05, 0x0F, 0x03, 0x1F, 0x2E, 0x2F, 0x42, 0x46, 0x33, 0x04, 0x3C, 0x78, 0x7C, 0x8B, 0x0B, 0x1E)
+RARE = ("0101", "0141", "03", "07", "0A", "0130", "0131")
 EASY = Cue("cruise", 60, 80)
 """Between phases, as long as a monitor may still confirm."""
 
@@ -33,6 +34,15 @@ def cue_of(profile: Profile, phase: str) -> Cue:
     if isinstance(hold, LoadStepHold):
         return Cue("load_step", None, hold.end.value + 1)
     return Cue("idle")
+
+
+Meanwhile = Callable[["Coached"], Cue | None]
+"""What comes between once a second, and what the driver then has to do instead of what the coach asks."""
+
+
+def nothing(_coached: "Coached") -> Cue | None:
+    """An undisturbed drive."""
+    return None
 
 
 @dataclass
@@ -68,7 +78,7 @@ class Coached:
         for reply in self.car.ask(bytes.fromhex(text)):
             self.feed(Answer(t, self._asked, reply.ecu, reply.payload))
 
-    def drive(self, seed: int, longest_s: float) -> None:
+    def drive(self, seed: int, longest_s: float, meanwhile: Meanwhile = nothing) -> None:
         """Follow the plan until nothing is left to drive or wait for, or the time is up; then stop, key off."""
         driver = Driver(self.car, seed)
         end_s = self.car.clock_s + longest_s
@@ -80,6 +90,9 @@ class Coached:
                 if tick > 10 and not plan.drive and not plan.waiting:
                     break
                 self._follow(driver, plan.phases[0] if plan.drive else None)
+            other = meanwhile(self)
+            if other is not None:
+                driver.follow(other)
             driver.advance(self.car.clock_s + 1)
             self.ask_pids(FAST)
             if tick % 4 == 0:
@@ -96,9 +109,16 @@ class Coached:
         driver.follow(cue_of(self.profile, phase) if phase is not None else EASY)
 
 
-def coach(car: SimulatedCar, profile: str, seed: int = 1, longest_s: float = 5400) -> Coached:
-    """Coach one drive under a shipped profile; the job knows that the car stood for the night."""
+def coach(
+    car: SimulatedCar,
+    profile: str,
+    seed: int = 1,
+    longest_s: float = 5400,
+    model_year: int | None = None,
+    meanwhile: Meanwhile = nothing,
+) -> Coached:
+    """Coach one drive under a shipped profile; the job knows that the car stood for the night, and its model year."""
     coached = Coached(car, a_profile(profile))
-    coached.core.learn({"soak_s": 10 * 3600.0, "soak_proof": "test"})
-    coached.drive(seed, longest_s)
+    coached.core.learn({"soak_s": 10 * 3600.0, "soak_proof": "test", "car": {"model_year": model_year}})
+    coached.drive(seed, longest_s, meanwhile)
     return coached

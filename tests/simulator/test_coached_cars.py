@@ -6,7 +6,7 @@ from itertools import pairwise
 import pytest
 
 from coach.j1979.readiness import Readiness
-from coach.simulator.cars import CARS, make_car
+from coach.simulator.cars import CARS, PECULIAR_CARS, make_car
 from coach.simulator.driver import Cue, Driver, ScheduleDriver
 from coach.simulator.simulated_car import SimulatedCar
 from tests.simulator.helpers import Stage, cycle_status, drive, one_day, payloads, readiness
@@ -152,7 +152,7 @@ def test_warm_ups_distance_and_minutes_since_the_clear_are_counted(small: Simula
     assert since.run_s == pytest.approx(small.body.run_time_s, abs=1.5)
 
 
-@pytest.mark.parametrize("name", CARS)
+@pytest.mark.parametrize("name", [*CARS, *PECULIAR_CARS])
 def test_the_same_seed_gives_the_same_drive_to_the_byte(name: str) -> None:
     assert recording(name, 7) == recording(name, 7)
     assert recording(name, 7) != recording(name, 8)

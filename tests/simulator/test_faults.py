@@ -2,7 +2,7 @@
 
 import pytest
 
-from coach.simulator.cars import make_car
+from coach.simulator.cars import CARS, PECULIAR_CARS, make_car
 from coach.simulator.driver import Cue
 from coach.simulator.fault_memory import FaultMemory
 from coach.simulator.simulated_car import SimulatedCar
@@ -162,7 +162,7 @@ def test_a_fault_may_come_in_the_middle_of_a_drive() -> None:
     assert codes(car, "07") == {"P0301"}
 
 
-@pytest.mark.parametrize("name", ["small", "estate", "hybrid", "diesel", "hatch"])
+@pytest.mark.parametrize("name", [*CARS, *PECULIAR_CARS])
 def test_a_sound_car_never_sets_a_code_over_a_long_drive(name: str) -> None:
     car = make_car(name, ambient_c=-5)
     drive(car, ((Cue("idle"), 60), (Cue("warm_up", 30, 60), 200), (Cue("cruise", 60, 110), 250), (Cue("roll"), 80)))

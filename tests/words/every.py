@@ -14,10 +14,13 @@ from coach.car import happenings as car
 from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.drive.happenings import DriveHappening
+from coach.drive.target import BARS
 from coach.j1979.monitors import MONITORS
 from coach.library import profile_paths
+from coach.words.breaks import BREAKS, WITHOUT_FIGURES
+from coach.words.doubts import ITEM_NAMES, SIGN_NAMES, WHY
 from coach.words.names import GATE_NAMES, PART_NAMES, REPEAT_NAMES, SIGNAL_NAMES
-from coach.words.sentences import BREAKS, CAUSES, ENDS, PROOFS, UNUSABLE, WITHOUT_FIGURES
+from coach.words.sentences import CAUSES, ENDS, PROOFS, UNUSABLE
 from tests.recordings import a_profile
 
 Pool = tuple[Any, ...]
@@ -67,6 +70,12 @@ ROWS: dict[type[Happening], dict[str, Pool]] = {
         "why": (*UNUSABLE, "of_another_version"),
         "detail": TEXTS,
     },
+    car.ClearSent: {"to": (None, "7E9")},
+    car.ClearProved: {},
+    car.AnotherCarAnswered: {"ecu": ECUS, "sign": tuple(SIGN_NAMES)},
+    car.UnitChanged: {"ecu": ECUS, "sign": tuple(SIGN_NAMES)},
+    car.FindingDoubted: {"item": tuple(ITEM_NAMES), "why": tuple(WHY), "units": ((), ECUS[:1], ECUS)},
+    car.FindingSettled: {"item": tuple(ITEM_NAMES)},
     car.EcuFellSilent: {"ecu": ECUS, "asked": ITEMS},
     car.EcuAnsweredAgain: {"ecu": ECUS, "asked": ITEMS},
     car.DataLost: {},
@@ -96,6 +105,12 @@ ROWS: dict[type[Happening], dict[str, Pool]] = {
     drive.PhaseGivenUp: {},
     drive.PhaseSkipped: {},
     drive.PlanChanged: {"phases": ((), tuple(NAMES)[:1], tuple(NAMES)[:3]), "cause": (*CAUSES, "of_another_version")},
+    drive.TargetBarred: {
+        "monitors": ((), MONITORS[:1], MONITORS),
+        "by": (*((bar,) for bar in BARS), tuple(BARS)),
+        "codes": ((), CODES[:1], CODES),
+    },
+    drive.CleanCycleDriven: {"codes": (CODES[:1], CODES)},
     drive.TargetReached: {"monitors": ((), MONITORS[:1], MONITORS, ("catalyst",))},
     drive.CoachingEnded: {"reason": (*ENDS, "of_another_version"), "detail": ("", "P0301", "coolant_c", "mil")},
 }

@@ -19,7 +19,7 @@ SECOND_ROUND = 2010
 class ModelYear:
     """`year` when it is proved, else none; `candidates` are possible; `likely` is a proposal to be confirmed.
 
-    `why`: no_vin, not_a_vin, no_year_letter, one_candidate, seventh_character, outside_north_america, ambiguous.
+    `why`: no_vin, not_a_vin, no_year_letter, seventh_character, outside_north_america, check_digit, ambiguous.
     """
 
     year: int | None
@@ -41,11 +41,11 @@ def model_year(vin: str | None, this_year: int, can: bool | None = None) -> Mode
     if not possible:
         return ModelYear(None, (), None, "no_year_letter")
     by_seventh = tuple(year for year in possible if (year >= SECOND_ROUND) == parsed.num[6].isalpha())
-    if parsed.num[0] not in NORTH_AMERICA or not parsed.verify_checksum():
-        likely = possible[0] if len(possible) == 1 else None
+    likely = possible[0] if len(possible) == 1 else None
+    if parsed.num[0] not in NORTH_AMERICA:
         return ModelYear(None, possible, likely, "outside_north_america")
+    if not parsed.verify_checksum():
+        return ModelYear(None, possible, likely, "check_digit")
     if len(by_seventh) == 1:
         return ModelYear(by_seventh[0], possible, by_seventh[0], "seventh_character")
-    if len(possible) == 1:  # the two witnesses disagree: a heavy vehicle, or a maker's own way
-        return ModelYear(None, possible, possible[0], "ambiguous")
-    return ModelYear(None, possible, None, "ambiguous")
+    return ModelYear(None, possible, likely, "ambiguous")  # witnesses disagree: a heavy vehicle, or a maker's own way
