@@ -2,7 +2,7 @@
 
 JournalError
 ├── NotAJournal      empty, binary, another kind of file, or a version newer than this program
-├── JournalRefused   a decompression bomb, or notes without an end
+├── JournalRefused   a decompression bomb, notes without an end, control units without number
 └── CannotWrite      the file exists, the folder cannot be written, the disk is full
 """
 

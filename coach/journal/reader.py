@@ -30,6 +30,7 @@ BOMB_BYTES = 16 << 20  # our judgement: below this a wild ratio does no harm
 BOMB_RATIO = 100  # our judgement: journals of real drives compress about twentyfold
 BAD_KEPT = 100
 TOO_LONG = "line of over a megabyte"
+MOST_IN_A_ROW = 10  # our judgement: a file of nothing else would be judged anew at every line
 LONGEST_ADDRESS = 16  # letters; our judgement: the longest there is has eight
 MOST_UNITS = 64  # our judgement: a heavy lorry has a dozen that speak of emissions
 MOST_NOTES_BYTES, NOTE_BYTES = 8 << 20, 200
@@ -73,7 +74,7 @@ class JournalReader:
         self._notes_bytes = 0
         self._units: set[str] = set()
         self._lines = self._numbered()
-        self._last_t = 0.0
+        self._last_t, self._in_damage = 0.0, 0
         self.header = self._read_header()
         self._held: list[tuple[int, bytes | None]] = []
         self.context = self._read_context()
@@ -81,8 +82,8 @@ class JournalReader:
     def arrivals(self) -> Iterator[Arrival]:
         """Every arrival in the order of the file; afterwards `report` is complete and the file closed.
 
-        A line that cannot be read is one too, dated like the last arrival that could: what it held is unknown. A last
-        line that was being written when the recording ended is none.
+        A line that cannot be read is one too, dated like the last arrival that could: what it held is unknown. Of
+        many one behind the other the first few are. A last line that was being written when the recording ended is none.
         """
         try:
             for number, line in chain(self._held, self._lines):
@@ -101,7 +102,7 @@ class JournalReader:
         except BadLine as why:
             self.report.bad(number, str(why))
             torn = self.report.torn_last_line and number == self.report.lines
-            return None if torn or isinstance(why, BadValue) else Damaged(self._last_t, number)
+            return None if torn or isinstance(why, BadValue) else self._damaged(number)
         if isinstance(record, Footer):
             self.report.footer = record
             return None
@@ -112,17 +113,22 @@ class JournalReader:
             self._weigh(record)
         elif isinstance(record, Answer) and record.ecu not in self._units and (odd := self._met(record.ecu)):
             self.report.bad(number, odd)
-            return Damaged(self._last_t, number)
+            return self._damaged(number)
         self.report.arrivals += 1
-        self._last_t = record.t
+        self._last_t, self._in_damage = record.t, 0
         return record
 
+    def _damaged(self, number: int) -> Damaged | None:
+        """The first of such lines one behind the other: the rest makes nothing more uncertain."""
+        self._in_damage += 1
+        return Damaged(self._last_t, number) if self._in_damage <= MOST_IN_A_ROW else None
+
     def _met(self, address: str) -> str:
-        """Note a control unit heard for the first time; why not, where it is none or there are too many."""
+        """Note a control unit heard for the first time; why not, where it is no address of one."""
         if not address.isalnum() or len(address) > LONGEST_ADDRESS:
             return f"{address[:40]!r} is no address of a control unit"
         if len(self._units) >= MOST_UNITS:
-            return f"{address}, one more control unit than any car has"
+            raise JournalRefused(f"{self.name}: more control units answer in it than any car has; not read on")
         self._units.add(address)
         return ""
 

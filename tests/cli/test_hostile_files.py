@@ -75,7 +75,7 @@ RECORDINGS: Files = {
     "late records": (HEAD + b'{"t":2592000,"mark":"x"}\n{"t":2592001,"mark":"x"}\n', READ),
     "odd addresses": (HEAD + b'{"t":1,"rq":1,"ecu":"../..\\n","hex":"410100076500"}\n', READ),
     "long request": (HEAD + b'{"t":1,"id":1,"ask":"' + b"01" * 1000 + b'"}\n', READ),
-    "many units": (HEAD + b"".join(b'{"t":1,"rq":1,"ecu":"%X","hex":"4300"}\n' % i for i in range(500)), READ),
+    "many units": (HEAD + b"".join(b'{"t":1,"rq":1,"ecu":"%X","hex":"4300"}\n' % i for i in range(500)), REFUSED),
     "marks": (HEAD + b'{"t":1,"mark":"note"}\n' * 2000, REFUSED),
     "long marks": (HEAD + (b'{"t":1,"mark":"' + b"x" * 100_000 + b'"}\n') * 3, REFUSED),
     "links": (HEAD + b'{"t":1,"link":"up"}\n{"t":1,"link":"lost"}\n' * (MOST_HAPPENINGS // 2 + 1), REFUSED),
