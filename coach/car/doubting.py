@@ -272,7 +272,10 @@ def _tell_doubts(car: CarState, t: float, out: list[Happening]) -> None:
     reasons: dict[str, Reason] = {IDENTITY: (foreign, ()), READINESS: (now.mil.why, now.mil.units)}
     reasons.update({ITEMS[kind]: (found.why, found.units) for kind, found in now.codes.items()})
     for item, (why, units) in reasons.items():
+        if why is not None and item in told.sure:
+            told.unsure_t[item] = t
         if why is None:
+            told.unsure_t.pop(item, None)
             began = told.doubted.pop(item, None)
             if began is not None:
                 out.append(FindingSettled(t, item, round(t - began, 3)))

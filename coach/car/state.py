@@ -27,7 +27,8 @@ MOST_UNUSABLE = 1000  # kinds told apart; our judgement: a read-out asks some hu
 class Reported:
     """The merged findings as last told for certain, so that a change can be told. `since_t`, `cycle_t`: since when.
 
-    `sure`: the items of which something can be said now; `doubted`: those that could be said and cannot, since when.
+    `sure`: the items of which something can be said now; `doubted`: those that could be said and cannot, since
+    when, where it has to be told; `unsure_t`: the same for every reason.
     """
 
     monitors: dict[str, MonitorState] = field(default_factory=dict)
@@ -39,6 +40,7 @@ class Reported:
     since_t: dict[str, float] = field(default_factory=dict)
     sure: frozenset[str] = frozenset()
     doubted: dict[str, float] = field(default_factory=dict)
+    unsure_t: dict[str, float] = field(default_factory=dict)
     proved: bool = False
 
     def copy(self) -> "Reported":
@@ -50,6 +52,7 @@ class Reported:
             cycle_t=dict(self.cycle_t),
             since_t=dict(self.since_t),
             doubted=dict(self.doubted),
+            unsure_t=dict(self.unsure_t),
         )
 
 

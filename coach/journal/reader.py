@@ -82,8 +82,8 @@ class JournalReader:
     def arrivals(self) -> Iterator[Arrival]:
         """Every arrival in the order of the file; afterwards `report` is complete and the file closed.
 
-        A line that cannot be read is one too, dated like the last arrival that could: what it held is unknown. Of
-        many one behind the other the first few are. A last line that was being written when the recording ended is none.
+        A line that cannot be read is one too, dated like the last arrival that could: what it held is unknown. Of many
+        one behind the other the first few are. A last line that was being written when the recording ended is none.
         """
         try:
             for number, line in chain(self._held, self._lines):

@@ -48,6 +48,8 @@ BREAK_DELAY_S = 3.0  # our judgement: a driver who corrects within three seconds
 CUES: dict[type[Happening], Cue] = {
     drive.CoachingEnded: Cue("stop"),
     car.AnotherCarAnswered: Cue("notice"),
+    car.UnitChanged: Cue("notice"),
+    car.ClearSent: Cue("notice"),
     car.MilChanged: Cue("notice"),
     car.CodeAppeared: Cue("notice"),
     car.CodeVanished: Cue("notice"),

@@ -21,6 +21,7 @@ from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.similar import SIMILAR_RPM, Frame
 from coach.words import clean_cycles
 from coach.words.breaks import break_words, gate_words
+from coach.words.doubts import lasting
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
 from coach.words.sentences import AFTER_ENDS, ENDS, stop_words
 from coach.words.standing import barred_words, beside_line, codes_line, target_words
@@ -79,7 +80,7 @@ def view(core: Core, units: Units) -> View:
     """The drive as it stands."""
     plan = core.plan()
     seen = _seen(core, plan, units)
-    return replace(seen, codes=codes_line(core), beside=beside_line(core))
+    return replace(seen, note=seen.note or lasting(core.car), codes=codes_line(core), beside=beside_line(core))
 
 
 def _seen(core: Core, plan: Plan, units: Units) -> View:

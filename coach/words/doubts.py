@@ -1,6 +1,8 @@
 """Why a finding cannot be said, in words: one table for every page, headline and sentence."""
 
 from coach.car.conclusion import CodesFinding, Conclusion, LampFinding, MonitorFinding
+from coach.car.ecus import ITEMS
+from coach.car.state import CarState
 from coach.words.units import capital, clock, listed
 
 ITEM_NAMES = {
@@ -51,6 +53,24 @@ def uncertain(finding: MonitorFinding | LampFinding | CodesFinding) -> str:
     """Why this cannot be said, and since when where that is known."""
     words = why_words(finding.why or "never_read", finding.units)
     return f"{words}, since {clock(finding.since_t)}" if finding.since_t is not None else words
+
+
+LASTING_S = 10.0  # our judgement: a clean answer to the question put again has come by then
+
+
+def lasting(car: CarState) -> str:
+    """What of the findings has not been readable for a while, since when and why; empty when all is."""
+    found, lost_t = car.conclude(), car.reported.unsure_t
+    told: dict[str, LampFinding | CodesFinding] = {"01 01": found.mil}
+    told |= {ITEMS[kind]: codes for kind, codes in found.codes.items()}
+    long_ago = {item for item, t in lost_t.items() if car.now - t >= LASTING_S}
+    items = [item for item, one in told.items() if one.why is not None and item in long_ago]
+    if not items:
+        return ""
+    first = min(items, key=lambda item: lost_t[item])
+    reason = why_words(told[first].why or "never_read", told[first].units)
+    what = capital(listed([ITEM_NAMES[item] for item in items]))
+    return f"{what}: not readable since {clock(lost_t[first])}, {reason}."
 
 
 NOT_OFFERED = "not offered: this car is older than permanent codes (model year 2010)"

@@ -10,6 +10,7 @@ from coach.car.car import Car
 from coach.car.conclusion import Conclusion
 from coach.car.happenings import FindingDoubted, FindingSettled
 from coach.car.known import Known
+from coach.words.doubts import lasting
 from tests.car.told import CLEAN, DONE, LIT, OPEN, Talk, told
 
 BOTH = (("7E8", DONE), ("7E9", DONE))
@@ -179,3 +180,16 @@ def test_what_readiness_should_not_hold_is_said() -> None:
     found = concluded(Talk().everything(("7E8", "410100070000")))
     assert found.standing == "uncertain"
     assert found.monitors["catalyst"].why == "only_continuous"
+
+
+def test_doubt_that_lasts_is_told_with_its_beginning_and_its_reason() -> None:
+    talk = Talk().everything(*BOTH).stray("7E9", "43010135")
+    car, _ = told(talk)
+    assert lasting(car) == ""
+    for _ in range(12):
+        talk.ask("010C", ("7E8", "410C0000"))
+    car, _ = told(talk)
+    assert lasting(car) == (
+        "The stored codes: not readable since 0:04, a control unit spoke without being asked, or too late (7E9)."
+    )
+    assert lasting(told(talk.ask("03", *CODES))[0]) == ""
