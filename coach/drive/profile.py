@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from coach.drive import schema
+from coach.drive.fits import deadlines_missed
 from coach.drive.schema import Given, ProfileForm
 from coach.forms import read_form
 from coach.j1979.monitors import COMPRESSION, CONTINUOUS, MONITORS, SPARK
@@ -35,12 +36,17 @@ class Profile(ProfileForm):
         return {phase: form.name for phase, form in self.phase.items()}
 
 
-def parse_profile(text: str, name: str = "profile") -> Profile:
-    """The profile of a TOML text. ProfileError lists every mistake, not only the first."""
+def parse_profile(text: str, name: str = "profile", recorded: bool = False) -> Profile:
+    """The profile of a TOML text. ProfileError lists every mistake, not only the first.
+
+    `recorded`: a journal's own, by which a drive was coached; whether its plan fits was a question before that drive.
+    """
     profile, mistakes = read_form(text, Profile, schema, _keys_only)
     if profile is None:
         raise ProfileError(name, mistakes)
     mistakes = list(_crossed(profile))
+    if not mistakes and not recorded:
+        mistakes = list(deadlines_missed(profile))
     if mistakes:
         raise ProfileError(name, mistakes)
     return profile

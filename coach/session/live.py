@@ -208,5 +208,5 @@ def go_on(path: Path, wanted: Wanted, progress: Callable[[str], None]) -> tuple[
 def _own_profile(context: Context) -> tuple[str, Profile]:
     if context.profile is not None:
         text = context.profile["text"]
-        return text, parse_profile(text, "the journal's profile")
+        return text, parse_profile(text, "the journal's profile", recorded=True)
     return a_profile(DEFAULT_PROFILE)

@@ -64,7 +64,8 @@ def core_for(context: Context | None, header: Header, profile: Profile) -> Core:
 def profile_of(context: Context | None) -> tuple[Profile, bool]:
     """The profile the journal carries in full; else the default, and true."""
     if context is not None and context.profile is not None:
-        return parse_profile(context.profile["text"], f"the journal's profile {context.profile.get('id', '')}"), False
+        name = f"the journal's profile {context.profile.get('id', '')}"
+        return parse_profile(context.profile["text"], name, recorded=True), False
     return parse_profile(profile_text(DEFAULT_PROFILE), f"{DEFAULT_PROFILE}.toml"), True
 
 

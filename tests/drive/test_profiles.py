@@ -8,7 +8,7 @@ from coach.drive.core import make_core
 from coach.drive.profile import ProfileError, parse_profile
 from coach.drive.quantity import parse_quantity
 from coach.library import profile_paths, profile_text
-from tests.recordings import a_profile
+from tests.recordings import a_profile, ask
 
 NAMES = [path.stem for path in profile_paths()]
 
@@ -68,6 +68,33 @@ def test_a_mistake_names_the_file_the_key_and_what_would_be_right(old: str, new:
     with pytest.raises(ProfileError, match=r"mine\.toml: ") as found:
         parse_profile(text.replace(old, new, 1), "mine.toml")
     assert said in str(found.value)
+
+
+def test_a_profile_that_cannot_keep_its_own_deadline_is_refused_with_the_key_and_both_times() -> None:
+    # two procedures merged: the idle of one maker (150 s), the time window of another (30 min)
+    text = profile_text("spark_running_leak")
+    long = text.replace('expected = { value = "70 s"', 'expected = { value = "4 min"', 1)
+    assert long != text
+    with pytest.raises(
+        ProfileError, match=r"mine\.toml: phase\.leak_test_cruise\.gates\.run_time_max: 1800 s"
+    ) as found:
+        parse_profile(long, "mine.toml")
+    # 15 s to the idle, 30 s and 60 s and 60 s between the kinds of road, and the four phases
+    assert f"{15 + 240 + 30 + 420 + 60 + 360 + 60 + 660} s after a cold start" in str(found.value)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_on_a_fresh_cold_start_no_monitor_is_left_out_for_want_of_an_order(name: str) -> None:
+    # a car just cleared: everything supported and open; spark and compression layouts of PID 01
+    opened = "41010008FFFF" if name == "light_diesel" else "41010000FFFF"
+    core = make_core(a_profile(name), can=True)
+    for arrival in ask(0.0, 1, "0101", ("7E8", opened)):
+        core.feed(arrival)
+    plan = core.plan()
+    left_out = {found.monitor: found.reason for found in plan.not_today}
+    assert set(left_out.values()) <= {"no_known_phase"}
+    driven_for = {monitor for planned in (*plan.drive, *plan.park) for monitor in planned.monitors}
+    assert driven_for | set(left_out) == set(core.ladders)
 
 
 def test_quantities_are_converted_exactly() -> None:
