@@ -206,13 +206,13 @@ class Core:
         values, listeners, gates = self.car.values, self.built.listeners, self.built.gate_listeners
         foot = self.foot
         for signal in heard:
-            if signal in gates and self._gate_watch.is_due(gates[signal], signal, values[signal], self.now):
-                for phase in gates[signal].phases:
-                    self.trackers[phase].gate.judge(self.car, self.facts, out)
             if signal in foot.ranks:
                 foot.update(signal, values[signal], self.now)
             elif signal in SPECIAL:
                 SPECIAL[signal](self, values[signal], out)
+            if signal in gates and self._gate_watch.is_due(gates[signal], signal, values[signal], self.now):
+                for phase in gates[signal].phases:
+                    self.trackers[phase].gate.judge(self.car, self.facts, out)
             for phase in listeners.get(signal, ()):
                 self.trackers[phase].update(signal, self.car, foot, out)
 

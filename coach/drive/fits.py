@@ -20,7 +20,8 @@ def deadlines_missed(profile: ProfileForm) -> Iterator[str]:
     for phase in late:
         yield (
             f"phase.{phase}.gates.run_time_max: {_limit_s(profile, phase):.0f} s, and with what comes before it "
-            f"the phase ends {_least_s(profile, phase):.0f} s after a cold start at the earliest: {_named(profile, phase)}"
+            f"the phase ends {_least_s(profile, phase):.0f} s after a cold start at the earliest: "
+            f"{_named(profile, phase)}"
         )
     if not late and best_route(_legs(profile, wanted), "standing") is None:
         yield f"phase: no order of {', '.join(wanted)} keeps every run_time_max on a fresh cold start"

@@ -26,6 +26,7 @@ CAUSES = (
     "data_gaps",
     "set_aside",
     "not_driven",
+    "better_window",
 )
 """Causes by weight. Our judgement: what no driving can mend today comes before what driving mends."""
 
@@ -33,7 +34,7 @@ CAUSES = (
 class Obstacle(Struct, frozen=True):
     """One cause. `detail` is a gate, reason, code or monitor id; `value`, `low`, `high` its evidence.
 
-    `count` is how often.     `seconds` is what was held, or was silent; none where it means nothing.
+    `count` is how often. `seconds` is what was held, or was silent; none where it means nothing.
     """
 
     cause: str
@@ -90,6 +91,8 @@ def _of_the_phase(core: Core, phase: str, tracker: Tracker) -> Iterator[Obstacle
     for failed in tracker.gate.failed:
         cause = "gate_later" if failed.later else "gate_not_today"
         yield Obstacle(cause, phase, failed.gate, failed.value, failed.low, failed.high)
+    for failed in tracker.gate.outside_better(core.car, core.facts):
+        yield Obstacle("better_window", phase, failed.gate, failed.value, failed.low, failed.high)
     if phase in core.wanted.skipped:
         yield Obstacle("set_aside", phase)
     if isinstance(tracker, Parked) or tracker.gate.failed:

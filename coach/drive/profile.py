@@ -11,7 +11,8 @@ from pydantic import BaseModel
 
 from coach.drive import schema
 from coach.drive.fits import deadlines_missed
-from coach.drive.schema import Given, ProfileForm
+from coach.drive.given import Given
+from coach.drive.schema import ProfileForm
 from coach.forms import read_form
 from coach.j1979.monitors import COMPRESSION, CONTINUOUS, MONITORS, SPARK
 

@@ -27,19 +27,25 @@ GATE_FORMS: dict[str, Callable[[Units, float], str]] = {
 
 def gate_words(gate: str, value: float | None, low: float | None, high: float | None, units: Units) -> str:
     """A condition that does not hold: what was seen and what it needs."""
-    name = GATE_NAMES.get(gate, gate)
-    kind = GATE_KINDS.get(gate, "percent")
-    if kind == "yes_no":
-        return NOT_SO.get(gate, f"{name}: not so")
-    form = GATE_FORMS[kind]
+    if GATE_KINDS.get(gate) == "yes_no":
+        return NOT_SO.get(gate, f"{GATE_NAMES.get(gate, gate)}: not so")
+    return f"{gate_seen(gate, value, units)}, it needs {limits_words(gate, low, high, units)}"
+
+
+def gate_seen(gate: str, value: float | None, units: Units) -> str:
+    """A condition and the value seen."""
+    form = GATE_FORMS[GATE_KINDS.get(gate, "percent")]
+    return f"{GATE_NAMES.get(gate, gate)} {'unknown' if value is None else form(units, value)}"
+
+
+def limits_words(gate: str, low: float | None, high: float | None, units: Units) -> str:
+    """What a condition asks for."""
+    form = GATE_FORMS[GATE_KINDS.get(gate, "percent")]
     if low is not None and high is not None:
-        needs = f"{form(units, low)} to {form(units, high)}"
-    elif low is not None:
-        needs = f"at least {form(units, low)}"
-    else:
-        needs = f"at most {form(units, high)}" if high is not None else "unknown"
-    seen = "unknown" if value is None else form(units, value)
-    return f"{name} {seen}, it needs {needs}"
+        return f"{form(units, low)} to {form(units, high)}"
+    if low is not None:
+        return f"at least {form(units, low)}"
+    return f"at most {form(units, high)}" if high is not None else "unknown"
 
 
 def break_words(reason: str, value: float | None, limit: float | None, units: Units) -> str:
