@@ -16,10 +16,11 @@ from coach.drive.limits import (
     TownLimits,
     WarmUpLimits,
 )
-from coach.drive.manoeuvres import Deceleration, LoadStep, Parked, StopAndGo
+from coach.drive.manoeuvres import LoadStep, Parked, StopAndGo
 from coach.drive.parts import PartClock, make_part
 from coach.drive.plan import PhaseFacts
 from coach.drive.profile import Profile
+from coach.drive.rolling import Deceleration
 from coach.drive.schema import IdleHold, ParkedHold, Part, Phase, Windows
 from coach.drive.trackers import Cruise, Idle, Tracker, WarmUp
 

@@ -10,7 +10,7 @@ from typing import Protocol
 from coach.car.car import Car
 from coach.car.ecus import Ecu
 from coach.drive.core import Core
-from coach.drive.manoeuvres import Deceleration
+from coach.drive.rolling import Deceleration
 from coach.drive.schema import CruiseHold
 from coach.j1979.pids import SINGLE
 from coach.j1979.services import NOT_OFFERED

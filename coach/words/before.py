@@ -12,9 +12,9 @@ from coach.j1979.similar import SIMILAR_FOR
 from coach.words import clean_cycles
 from coach.words.better import better_lines
 from coach.words.coaching import repaired_by, view
+from coach.words.gates import gate_words
 from coach.words.names import MONITOR_NAMES
 from coach.words.next_step import ABOUT_CODES, step_lines
-from coach.words.sentences import gate_words
 from coach.words.standing import codes_line, open_beside, target_words
 from coach.words.units import Units, at_least, capital, listed, pattern_words, span
 

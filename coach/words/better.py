@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from coach.drive.core import Core
 from coach.drive.gates import Failed
 from coach.drive.plan import Plan
+from coach.words.gates import gate_seen, limits_words
 from coach.words.reasons import monitor_names
-from coach.words.sentences import gate_seen, limits_words
 from coach.words.units import Units, capital
 
 

@@ -21,8 +21,9 @@ from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.similar import SIMILAR_RPM, Frame
 from coach.words import clean_cycles
 from coach.words.doubts import lasting
+from coach.words.gates import gate_words
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
-from coach.words.sentences import AFTER_ENDS, ENDS, break_words, gate_words, stop_words
+from coach.words.sentences import AFTER_ENDS, ENDS, break_words, stop_words
 from coach.words.standing import barred_words, beside_line, codes_line, target_words
 from coach.words.units import KM_PER_MILE, Units, capital, listed, span
 

@@ -11,10 +11,11 @@ from coach.inspection.next_step import steps_of
 from coach.session.review import Reviewed
 from coach.words.cycles import cycles_lines
 from coach.words.doubts import codes_told, lamp_told, odd_lines, uncertain
+from coach.words.gates import gate_words
 from coach.words.names import MONITOR_NAMES, NOT_TODAY
 from coach.words.next_step import step_lines
 from coach.words.phases import phase_rows
-from coach.words.sentences import gate_words, sentence
+from coach.words.sentences import sentence
 from coach.words.standing import open_beside
 from coach.words.units import Units, at_least, clock, listed, span
 

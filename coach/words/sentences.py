@@ -8,44 +8,12 @@ from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.doubts import ITEM_NAMES, SIGN_NAMES, why_words
-from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, NOT_SO, PART_NAMES, SIGNAL_NAMES
+from coach.words.gates import GATE_FORMS, gate_words
+from coach.words.names import GATE_KINDS, GATE_NAMES, MONITOR_NAMES, PART_NAMES, SIGNAL_NAMES
 from coach.words.units import Units, capital, clock, listed, span
 
 Names = dict[str, str]
 """Phase id to phase name, from the profile."""
-
-GATE_FORMS: dict[str, Callable[[Units, float], str]] = {
-    "temperature": lambda units, value: units.temperature(value),
-    "degrees": lambda units, value: units.degrees(value),
-    "percent": lambda _units, value: f"{value:.0f} %",
-    "span": lambda _units, value: span(value),
-    "pressure": lambda _units, value: f"{value:.0f} kPa",
-    "voltage": lambda _units, value: f"{value:.1f} V",
-    "yes_no": lambda _units, value: "yes" if value else "no",
-}
-
-
-def gate_words(gate: str, value: float | None, low: float | None, high: float | None, units: Units) -> str:
-    """A condition that does not hold: what was seen and what it needs."""
-    if GATE_KINDS.get(gate) == "yes_no":
-        return NOT_SO.get(gate, f"{GATE_NAMES.get(gate, gate)}: not so")
-    return f"{gate_seen(gate, value, units)}, it needs {limits_words(gate, low, high, units)}"
-
-
-def gate_seen(gate: str, value: float | None, units: Units) -> str:
-    """A condition and the value seen."""
-    form = GATE_FORMS[GATE_KINDS.get(gate, "percent")]
-    return f"{GATE_NAMES.get(gate, gate)} {'unknown' if value is None else form(units, value)}"
-
-
-def limits_words(gate: str, low: float | None, high: float | None, units: Units) -> str:
-    """What a condition asks for."""
-    form = GATE_FORMS[GATE_KINDS.get(gate, "percent")]
-    if low is not None and high is not None:
-        return f"{form(units, low)} to {form(units, high)}"
-    if low is not None:
-        return f"at least {form(units, low)}"
-    return f"at most {form(units, high)}" if high is not None else "unknown"
 
 
 def break_words(reason: str, value: float | None, limit: float | None, units: Units) -> str:
@@ -64,6 +32,10 @@ BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
     "foot_moved": lambda _units, value, limit: (
         f"the foot moved by {abs(value or 0):.1f} points, up to {limit:.0f} is even"
     ),
+    "engine_drives": lambda _units, value, limit: (
+        f"the engine drove the car (load or manifold pressure {value:.0f}, up to {limit:.0f} rolls)"
+    ),
+    "speed_held": lambda units, value, _limit: f"the speed was held at {units.speed(value)}",
     "foot_unknown": lambda _units, _value, _limit: "nothing came in about the accelerator",
     "codes_cleared": lambda _units, _value, _limit: "the memory was cleared",
     "too_firm": lambda _units, value, limit: f"the accelerator reached {value:.0f} %, at most {limit:.0f} % is asked",
