@@ -27,6 +27,7 @@ from coach.car.happenings import (
     CodesCleared,
     CycleMonitorChanged,
     CycleStatusDistrusted,
+    CycleStatusTrusted,
     Happening,
 )
 from coach.car.identity import SIGN_ITEMS
@@ -183,6 +184,7 @@ def _lost(before: Readiness, after: Readiness) -> frozenset[str]:
 def _take_cycle_status(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
     ecu.status_t = answer.t
     if data == ecu.status_raw:
+        _weigh_cycle_status(car, ecu, answer.t, out)
         return
     ecu.status = decode_cycle_status(data)
     if ecu.readiness is None:
@@ -193,6 +195,19 @@ def _take_cycle_status(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out
         if monitor in supported:
             state = ecu.status.state(monitor, supported)
             _tell_cycle_state(car, ecu, monitor, state, answer.t, out)
+    _weigh_cycle_status(car, ecu, answer.t, out)
+
+
+def _weigh_cycle_status(car: CarState, ecu: Ecu, t: float, out: list[Happening]) -> None:
+    """One answer more by which PID 41 of a unit earns trust; told when that takes monitors out of this cycle."""
+    if ecu.status is None or ecu.readiness is None or ecu.status_distrusted:
+        return
+    before = ecu.status_trust.earned
+    running = car.cycle.running is True
+    ecu.status_trust = ecu.status_trust.heard(t, ecu.status, ecu.readiness, ecu.readiness_t, running)
+    off = ecu.readiness.incomplete - ecu.status.enabled
+    if ecu.status_trust.earned and not before and off:
+        out.append(CycleStatusTrusted(t, ecu.address, tuple(m for m in MONITORS if m in off)))
 
 
 def _tell_cycle_state(car: CarState, ecu: Ecu, monitor: str, state: str | None, t: float, out: list[Happening]) -> None:

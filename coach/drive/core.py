@@ -21,6 +21,7 @@ from coach.car.happenings import (
     CodesCleared,
     CodeVanished,
     CycleBegan,
+    CycleMonitorChanged,
     CycleUncertain,
     EngineRestarted,
     EngineStarted,
@@ -247,7 +248,7 @@ class Core:
         self.patience.start_over()
         self.bit_moved = False
         for ladder in self.ladders.values():
-            ladder.key_off = False
+            ladder.new_cycle()
         for tracker in self.trackers.values():
             tracker.new_cycle(happening.t, out)
         climb.once_more(self)
@@ -366,6 +367,7 @@ REACTIONS = {
     EngineRestarted: Core._judge_all,
     PhaseDriven: Core._on_driven,
     MonitorChanged: Core._on_monitor,
+    CycleMonitorChanged: climb.cycle_monitor_changed,
     CodesCleared: Core._on_cleared,
     MilChanged: Core._on_finding,
     CodeAppeared: Core._on_finding,

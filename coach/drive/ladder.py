@@ -1,6 +1,7 @@
 """What each monitor still needs: a ladder of sets of phases, climbed when a rung is driven but not confirmed.
 
 States of a ladder: climbing -> waiting (rung driven) -> climbing (repeat or next rung) | done (the car says complete)
+| ran (by PID 41; the bit of PID 01 has not moved: shown after the key was off)
 | key_off (the car shows no bits while it runs: climbing again in the next driving cycle)
 | spent (the last rung was driven often enough: another day).
 """
@@ -26,7 +27,8 @@ class Need:
 class Ladder:
     """Where one monitor stands on its ladder. `wait_until_t` is set while the car may still confirm.
 
-    `key_off`: driven, and to be looked at after the key was off and on.
+    `key_off`: driven, and to be looked at after the key was off and on. `ran`: the same, and the car itself says by
+    PID 41 that the monitor has run in this driving cycle.
     """
 
     need: Need
@@ -35,6 +37,7 @@ class Ladder:
     wait_until_t: float | None = None
     spent: bool = False
     key_off: bool = False
+    ran: bool = False
     counted: dict[str, int] = field(default_factory=dict)
 
     def copy(self) -> "Ladder":
@@ -43,7 +46,7 @@ class Ladder:
 
     def choices(self) -> tuple[tuple[str, ...], ...]:
         """The sets of phases of which one is wanted now, without those already driven for this rung."""
-        if self.spent or self.key_off or not self.need.rungs or self.wait_until_t is not None:
+        if self.spent or self.key_off or self.ran or not self.need.rungs or self.wait_until_t is not None:
             return ()
         rungs = self.need.rungs if self.need.any_order and self.rung == 0 else (self.need.rungs[self.rung],)
         return tuple(tuple(phase for phase in rung if not self.counted.get(phase)) for rung in rungs)
@@ -78,9 +81,18 @@ class Ladder:
         self.wait_until_t, self.key_off = None, True
         out.append(MonitorNotConfirmed(t, self.need.monitor, self._rung_driven(), "key_off"))
 
+    def shows_later(self, t: float, out: list[Happening]) -> None:
+        """The car says that it has run in this cycle, and its bit has not moved: the key off and on shows it."""
+        self.wait_until_t, self.ran = None, True
+        out.append(MonitorNotConfirmed(t, self.need.monitor, (), "ran"))
+
+    def new_cycle(self) -> None:
+        """The key was off and on: what the car shows now counts, and what it does not is driven for again."""
+        self.key_off = self.ran = False
+
     def start_over(self) -> None:
         """The memory was cleared: the ladder is climbed from the bottom."""
-        self.key_off = False
+        self.new_cycle()
         self.rung, self.repeats, self.wait_until_t, self.spent = 0, 0, None, False
         self.counted.clear()
 
