@@ -217,12 +217,16 @@ def _tell_cycle_state(car: CarState, ecu: Ecu, monitor: str, state: str | None, 
         return
     car.reported.cycle[key], car.reported.cycle_t[key] = state, t
     out.append(CycleMonitorChanged(t, ecu.address, monitor, before, state))
-    if before in ("complete", "disabled") and state == "to_run" and not ecu.status_distrusted:
+    back = before == "complete" or (before == "disabled" and ecu.status_trust.earned)
+    if back and state == "to_run" and not ecu.status_distrusted:
         _distrust(car, ecu, monitor, t, out)
 
 
 def _distrust(car: CarState, ecu: Ecu, monitor: str, t: float, out: list[Happening]) -> None:
-    """A bit of PID 41 that comes back within a cycle: this ECU does something else with PID 41 (a copy of PID 01)."""
+    """A bit of PID 41 that comes back within a cycle: this ECU does something else with PID 41 (a copy of PID 01).
+
+    What a unit enables in the first minute of a start only keeps it from being believed sooner.
+    """
     if not car.cycle.unproved:
         ecu.status_distrusted = monitor
         out.append(CycleStatusDistrusted(t, ecu.address, monitor))

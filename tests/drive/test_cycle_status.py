@@ -87,6 +87,13 @@ def test_a_bit_that_comes_back_ends_the_trust_and_the_monitor_is_planned_again()
     assert [planned.phase for planned in core.plan().park] == ["engine_off_leak_soak"]
 
 
+def test_what_is_off_before_the_engine_has_run_a_minute_only_delays_the_trust() -> None:
+    # a unit that enables its monitors one after the other as their start conditions are judged
+    core, happened = fed([*drive(24, "414100070065"), *drive(100, NO_LEAK_TEST, begin_s=24)])
+    assert not core.car.ecus["7E8"].status_distrusted
+    assert [h.disabled for h in trusted(happened)] == [("evaporative_system",)]
+
+
 def test_what_ran_by_pid_41_while_pid_01_stands_is_told_as_done_and_shown_after_the_key_was_off() -> None:
     sensor_done = "414100076545"  # oxygen sensor complete in this cycle
     core, happened = fed([*drive(60, COPY), *drive(100, sensor_done, begin_s=60)])
