@@ -57,9 +57,9 @@ class Span(Given):
 
 
 class Flag(Given):
-    """A yes or no."""
+    """Something that must be so. There is no opposite: what need not be so is left out."""
 
-    value: bool
+    value: Literal[True]
 
 
 class Count(Given):

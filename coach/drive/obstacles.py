@@ -10,7 +10,6 @@ from msgspec import Struct
 from coach.drive.core import Core
 from coach.drive.manoeuvres import Parked
 from coach.drive.trackers import Holding, Tracker
-from coach.j1979.monitors import CONTINUOUS
 
 CAUSES = (
     "stored_code",
@@ -52,7 +51,7 @@ def obstacles(core: Core) -> dict[str, tuple[Obstacle, ...]]:
     states = core.monitor_states()
     found = {}
     for monitor in core.target_monitors(states):
-        if states[monitor] != "complete" and monitor not in CONTINUOUS and monitor in core.ladders:
+        if states[monitor] != "complete" and monitor in core.ladders:
             seen = {(o.cause, o.phase, o.detail): o for o in _of(core, monitor, states)}
             found[monitor] = tuple(sorted(seen.values(), key=lambda o: CAUSES.index(o.cause)))
     return found

@@ -42,7 +42,7 @@ class Parts:
             self.ladders,
             self.built.depends,
             states,
-            tuple(monitor for monitor in target if monitor not in CONTINUOUS),
+            tuple(monitor for monitor in target if monitor not in CONTINUOUS or states.get(monitor) == "incomplete"),
             self.wanted.skipped,
             self.patience.given_up,
             self.wanted.of_codes(self.stop.came),  # more driving completes nothing there

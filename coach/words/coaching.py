@@ -346,7 +346,7 @@ def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str
     to_run = [
         MONITOR_NAMES[m]
         for m in core.target_monitors(states)
-        if states[m] != "complete" and m not in blocked and m not in CONTINUOUS
+        if states[m] != "complete" and m not in blocked and (m not in CONTINUOUS or states[m] == "incomplete")
     ]
     return ", ".join(complete), ", ".join(to_run), tuple(_not_today(plan, units))
 
