@@ -5,9 +5,10 @@ Silence of an ECU that answered before, a refusal or a garbled answer turns a fi
 and a word in doubt is no word: neither complete nor incomplete rests on it.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
+from coach.car.cycle_trust import NO_TRUST, CycleTrust
 from coach.car.happenings import MonitorState
 from coach.j1979.readiness import CycleStatus, Readiness
 
@@ -56,6 +57,7 @@ class Ecu:
     status_raw: bytes = b""
     status_t: float = 0.0
     status_distrusted: str | None = None
+    status_trust: CycleTrust = NO_TRUST
     codes: dict[str, Codes] = field(default_factory=dict)
     supported: dict[int, frozenset[int]] = field(default_factory=dict)
     answered: frozenset[str] = frozenset()
@@ -211,13 +213,21 @@ def _cleared(doubts: Mapping[str, Doubt], item: str) -> bool:
 
 def cycle_state(ecus: Iterable[Ecu], monitor: str) -> str | None:
     """PID 41 merged: disabled if any ECU with the monitor disabled it, to_run if any still has to; none: unknown."""
-    states = []
-    for ecu in ecus:
-        if ecu.status is None or ecu.readiness is None or ecu.status_distrusted:
-            continue
-        if monitor in ecu.readiness.supported:
-            states.append(ecu.status.state(monitor, ecu.readiness.supported))
+    states = [state for _ecu, state in _cycle_words(ecus, monitor)]
     for state in ("disabled", "to_run", "complete"):
         if state in states:
             return state
     return None
+
+
+def surely_disabled(ecus: Iterable[Ecu], monitor: str) -> bool:
+    """Whether a unit whose PID 41 earned its trust has switched the monitor off for this driving cycle."""
+    return any(state == "disabled" and ecu.status_trust.earned for ecu, state in _cycle_words(ecus, monitor))
+
+
+def _cycle_words(ecus: Iterable[Ecu], monitor: str) -> Iterator[tuple[Ecu, str | None]]:
+    for ecu in ecus:
+        if ecu.status is None or ecu.readiness is None or ecu.status_distrusted:
+            continue
+        if monitor in ecu.readiness.supported:
+            yield ecu, ecu.status.state(monitor, ecu.readiness.supported)

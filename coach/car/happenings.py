@@ -102,6 +102,13 @@ class CycleStatusDistrusted(CarHappening, frozen=True):
     monitor: str
 
 
+class CycleStatusTrusted(CarHappening, frozen=True):
+    """PID 41 of this ECU has earned its trust: these incomplete monitors are switched off for this driving cycle."""
+
+    ecu: str
+    disabled: tuple[str, ...]
+
+
 class MilChanged(CarHappening, frozen=True):
     """The MIL command of any ECU changed; none when unknown."""
 

@@ -27,6 +27,7 @@ from coach.car.happenings import (
     CodesCleared,
     CycleMonitorChanged,
     CycleStatusDistrusted,
+    CycleStatusTrusted,
     Happening,
 )
 from coach.car.identity import SIGN_ITEMS
@@ -188,6 +189,7 @@ def _lost(before: Readiness, after: Readiness) -> frozenset[str]:
 def _take_cycle_status(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: list[Happening]) -> None:
     ecu.status_t = answer.t
     if data == ecu.status_raw:
+        _weigh_cycle_status(car, ecu, answer.t, out)
         return
     ecu.status = decode_cycle_status(data)
     if ecu.readiness is None:
@@ -198,6 +200,19 @@ def _take_cycle_status(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out
         if monitor in supported:
             state = ecu.status.state(monitor, supported)
             _tell_cycle_state(car, ecu, monitor, state, answer.t, out)
+    _weigh_cycle_status(car, ecu, answer.t, out)
+
+
+def _weigh_cycle_status(car: CarState, ecu: Ecu, t: float, out: list[Happening]) -> None:
+    """One answer more by which PID 41 of a unit earns trust; told when that takes monitors out of this cycle."""
+    if ecu.status is None or ecu.readiness is None or ecu.status_distrusted:
+        return
+    before = ecu.status_trust.earned
+    running = car.cycle.running is True
+    ecu.status_trust = ecu.status_trust.heard(t, ecu.status, ecu.readiness, ecu.readiness_t, running)
+    off = ecu.readiness.incomplete - ecu.status.enabled
+    if ecu.status_trust.earned and not before and off:
+        out.append(CycleStatusTrusted(t, ecu.address, tuple(m for m in MONITORS if m in off)))
 
 
 def _tell_cycle_state(car: CarState, ecu: Ecu, monitor: str, state: str | None, t: float, out: list[Happening]) -> None:
@@ -207,12 +222,16 @@ def _tell_cycle_state(car: CarState, ecu: Ecu, monitor: str, state: str | None, 
         return
     car.reported.cycle[key], car.reported.cycle_t[key] = state, t
     out.append(CycleMonitorChanged(t, ecu.address, monitor, before, state))
-    if before in ("complete", "disabled") and state == "to_run" and not ecu.status_distrusted:
+    back = before == "complete" or (before == "disabled" and ecu.status_trust.earned)
+    if back and state == "to_run" and not ecu.status_distrusted:
         _distrust(car, ecu, monitor, t, out)
 
 
 def _distrust(car: CarState, ecu: Ecu, monitor: str, t: float, out: list[Happening]) -> None:
-    """A bit of PID 41 that comes back within a cycle: this ECU does something else with PID 41 (a copy of PID 01)."""
+    """A bit of PID 41 that comes back within a cycle: this ECU does something else with PID 41 (a copy of PID 01).
+
+    What a unit enables in the first minute of a start only keeps it from being believed sooner.
+    """
     if not car.cycle.unproved:
         ecu.status_distrusted = monitor
         out.append(CycleStatusDistrusted(t, ecu.address, monitor))

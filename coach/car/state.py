@@ -8,9 +8,10 @@ from coach.car.clears import Clear
 from coach.car.concluding import conclude
 from coach.car.conclusion import Conclusion
 from coach.car.cycle import Cycle
+from coach.car.cycle_trust import NO_TRUST
 from coach.car.denominator import Denominator
 from coach.car.driven import DrivenCycle, driven_cycle
-from coach.car.ecus import CLEARED, READINESS, Doubt, Ecu, cycle_state
+from coach.car.ecus import CLEARED, READINESS, Doubt, Ecu, cycle_state, surely_disabled
 from coach.car.happenings import AnswerUnusable, Happening, MonitorState
 from coach.car.identity import Signs
 from coach.car.known import Known
@@ -158,6 +159,13 @@ class CarState:
         ecus = tuple(self.ecus.values())
         return {monitor: cycle_state(ecus, monitor) for monitor in MONITORS}
 
+    def disabled_now(self) -> tuple[frozenset[str], frozenset[str]]:
+        """Monitors that PID 41 calls switched off for this driving cycle: those it is believed of, and the others."""
+        ecus = tuple(self.ecus.values())
+        off = {monitor for monitor, state in self.cycle_states().items() if state == "disabled"}
+        sure = frozenset(monitor for monitor in off if surely_disabled(ecus, monitor))
+        return sure, frozenset(off) - sure
+
     def doubt_item(self, item: str, why: str) -> None:
         """Something came in for this item that any unit may have said: nothing is certain until all are asked again."""
         standing = self.doubts.get(item)
@@ -178,6 +186,7 @@ class CarState:
         for ecu in self.ecus.values():
             ecu.status_raw = b""
             ecu.status_distrusted = None
+            ecu.status_trust = NO_TRUST
 
     def cycles(self) -> tuple[DrivenCycle, ...]:
         """Every driving cycle in which the engine ran, or may have: a look with the key on is none of its own."""

@@ -16,11 +16,12 @@ from coach.drive.limits import (
     TownLimits,
     WarmUpLimits,
 )
-from coach.drive.manoeuvres import Deceleration, LoadStep, Parked, StopAndGo
+from coach.drive.manoeuvres import LoadStep, Parked, StopAndGo
 from coach.drive.parts import PartClock, make_part
 from coach.drive.plan import PhaseFacts
 from coach.drive.profile import Profile
-from coach.drive.schema import Gates, IdleHold, ParkedHold, Part, Phase
+from coach.drive.rolling import Deceleration
+from coach.drive.schema import IdleHold, ParkedHold, Part, Phase, Windows
 from coach.drive.trackers import Cruise, Idle, Tracker, WarmUp
 
 NO_END_S = 1e12  # a hold that is ended by other counts than its own
@@ -66,7 +67,7 @@ _GATES: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def _rules(gates: Gates, orders: Mapping[str, tuple[str, ...]]) -> Iterator[Rule]:
+def _rules(gates: Windows, orders: Mapping[str, tuple[str, ...]]) -> Iterator[Rule]:
     for key, gate, sense in _GATES:
         given: Any = getattr(gates, key)
         if given is None:
@@ -95,7 +96,8 @@ def build_gate(profile: Profile, phase: str, form: Phase) -> Gate:
     known = {rule.id for rule in own}
     own += [rule for rule in common if rule.id not in known]
     quiet = isinstance(form.hold, ParkedHold)
-    return make_gate(phase, tuple(own), (*form.gates.advice, *profile.gates.advice), quiet)
+    better = [*_rules(form.better, orders), *(() if quiet else _rules(profile.better, orders))]
+    return make_gate(phase, tuple(own), (*form.gates.advice, *profile.gates.advice), quiet, tuple(better))
 
 
 def _hold(profile: Profile, phase: str, duration_s: float, continuous: bool, bridge_s: float) -> Hold:

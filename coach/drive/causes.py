@@ -1,6 +1,15 @@
 """What may change the plan, by the kind of happening: the ids that `PlanChanged.cause` names."""
 
-from coach.car.happenings import CodeAppeared, CodesCleared, CycleBegan, EngineStarted, Happening, MonitorChanged
+from coach.car.happenings import (
+    CodeAppeared,
+    CodesCleared,
+    CycleBegan,
+    CycleStatusDistrusted,
+    CycleStatusTrusted,
+    EngineStarted,
+    Happening,
+    MonitorChanged,
+)
 from coach.drive.happenings import (
     GateClosed,
     GateOpened,
@@ -17,6 +26,8 @@ CAUSES: dict[type[Happening], str] = {
     PhaseSkipped: "skipped",
     PhaseGivenUp: "given_up",
     CycleBegan: "new_driving_cycle",
+    CycleStatusTrusted: "cycle_status",
+    CycleStatusDistrusted: "cycle_status",
     CodesCleared: "codes_cleared",
     CodeAppeared: "code_appeared",
     EngineStarted: "engine_started",

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from coach.car.happenings import Happening, MonitorChanged
+from coach.car.happenings import CycleMonitorChanged, Happening, MonitorChanged
 from coach.drive.gates import NEVER
 from coach.drive.happenings import PhaseDriven
 from coach.drive.ladder import Ladder
@@ -34,6 +34,20 @@ def monitor_changed(core: "Core", happening: Happening) -> None:
         ladder.wait_until_t = happening.t + core.built.wait_s
 
 
+def cycle_monitor_changed(core: "Core", happening: Happening, _out: list[Happening]) -> None:
+    """By PID 41 the monitor has run in this cycle: nothing is asked for it while the bit of PID 01 has its wait."""
+    assert isinstance(happening, CycleMonitorChanged)
+    ladder = core.ladders.get(happening.monitor)
+    if ladder is not None and not ladder.ran and _ran(core, happening.monitor):
+        ladder.wait_until_t = happening.t + core.built.wait_s
+
+
+def _ran(core: "Core", monitor: str) -> bool:
+    """PID 41 went from "to run" to "complete" on every unit that has the monitor; the bit of PID 01 has not moved."""
+    told = core.car.cycle_states().get(monitor) == "complete" and monitor in core.clean.watch.ran
+    return told and core.car.reported.monitors.get(monitor) == "incomplete"
+
+
 def waited(core: "Core", ladder: Ladder, out: list[Happening]) -> None:
     """The wait for a bit is over without it."""
     t, monitor = ladder.wait_until_t or core.now, ladder.need.monitor
@@ -43,6 +57,9 @@ def waited(core: "Core", ladder: Ladder, out: list[Happening]) -> None:
         return
     if core.car.reported.monitors.get(monitor) is None:
         ladder.wait_until_t = NEVER  # nothing says whether the car has confirmed
+        return
+    if _ran(core, monitor):
+        ladder.shows_later(t, out)
         return
     if not core.bit_moved and not once_more:
         _unseen(core, ladder, t, out)

@@ -21,6 +21,7 @@ from coach.car.happenings import (
     CodesCleared,
     CodeVanished,
     CycleBegan,
+    CycleMonitorChanged,
     CycleUncertain,
     EngineRestarted,
     EngineStarted,
@@ -206,13 +207,13 @@ class Core:
         values, listeners, gates = self.car.values, self.built.listeners, self.built.gate_listeners
         foot = self.foot
         for signal in heard:
-            if signal in gates and self._gate_watch.is_due(gates[signal], signal, values[signal], self.now):
-                for phase in gates[signal].phases:
-                    self.trackers[phase].gate.judge(self.car, self.facts, out)
             if signal in foot.ranks:
                 foot.update(signal, values[signal], self.now)
             elif signal in SPECIAL:
                 SPECIAL[signal](self, values[signal], out)
+            if signal in gates and self._gate_watch.is_due(gates[signal], signal, values[signal], self.now):
+                for phase in gates[signal].phases:
+                    self.trackers[phase].gate.judge(self.car, self.facts, out)
             for phase in listeners.get(signal, ()):
                 self.trackers[phase].update(signal, self.car, foot, out)
 
@@ -247,7 +248,7 @@ class Core:
         self.patience.start_over()
         self.bit_moved = False
         for ladder in self.ladders.values():
-            ladder.key_off = False
+            ladder.new_cycle()
         for tracker in self.trackers.values():
             tracker.new_cycle(happening.t, out)
         climb.once_more(self)
@@ -366,6 +367,7 @@ REACTIONS = {
     EngineRestarted: Core._judge_all,
     PhaseDriven: Core._on_driven,
     MonitorChanged: Core._on_monitor,
+    CycleMonitorChanged: climb.cycle_monitor_changed,
     CodesCleared: Core._on_cleared,
     MilChanged: Core._on_finding,
     CodeAppeared: Core._on_finding,

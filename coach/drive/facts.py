@@ -6,6 +6,7 @@ from typing import Any
 
 from coach.drive.quantity import told_number
 
+FUEL_READINGS = 9  # our judgement: at half a minute each, four minutes; a bend or a hill lasts less than half of that
 USERS_WORD = "by the user's word"
 
 
@@ -18,6 +19,7 @@ class Facts:
     fuel_before_pct: float | None = None
     throttle_open_s: float | None = None
     purged_s: float | None = None
+    fuel_told: tuple[float, ...] = ()
     _speed_t: float | None = None
     _purge: tuple[float, float] | None = None
 
@@ -55,6 +57,15 @@ class Facts:
         if not released and last is not None and t - last <= bridge_s:
             opened += t - last
         self.throttle_open_s = opened
+
+    def on_fuel(self, fuel_pct: float) -> None:
+        """One reading of the fuel level."""
+        self.fuel_told = (*self.fuel_told, fuel_pct)[-FUEL_READINGS:]
+
+    def fuel_pct(self) -> float | None:
+        """The level without the slosh: the median of the last readings, the lower of two; none before the first."""
+        told = sorted(self.fuel_told)
+        return told[(len(told) - 1) // 2] if told else None
 
     def on_purge(self, t: float, purge_pct: float, bridge_s: float) -> None:
         """One sample of the commanded purge."""

@@ -6,6 +6,7 @@ A condition that is not met either can still come true on this drive (warming up
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from coach.car.car import Car
 from coach.car.cycle import Start
@@ -37,6 +38,15 @@ class Rule:
         """Whether a value lies outside the limits."""
         return (self.low is not None and value < self.low) or (self.high is not None and value > self.high)
 
+    def judged(self, car: Car, facts: Facts) -> "Failed | Literal[True] | None":
+        """True where it holds, the failure where it does not, none where nothing tells or what tells disagrees."""
+        found = self.measure(car, facts)
+        values = found if isinstance(found, tuple) else (found,)
+        judged = {None if value is None else self.fails(value) for value in values}
+        if judged == {True}:
+            return Failed(self.id, values[0], self.low, self.high, self.later)
+        return True if judged == {False} else None
+
 
 @dataclass(frozen=True, slots=True)
 class Failed:
@@ -51,10 +61,14 @@ class Failed:
 
 @dataclass(slots=True)
 class Gate:
-    """The conditions of one phase. `open` is what the tracker looks at; a `quiet` one is judged and not told."""
+    """The conditions of one phase. `open` is what the tracker looks at; a `quiet` one is judged and not told.
+
+    `better`: narrower windows that stop nothing.
+    """
 
     phase: str
     rules: tuple[Rule, ...] = ()
+    better: tuple[Rule, ...] = ()
     advice: tuple[str, ...] = ()
     quiet: bool = False
     open: bool = True
@@ -86,17 +100,21 @@ class Gate:
         failed: list[Failed] = []
         unwatched = list(self.advice)
         for rule in self.rules:
-            found = rule.measure(car, facts)
-            values = found if isinstance(found, tuple) else (found,)
-            judged = {None if value is None else rule.fails(value) for value in values}
-            if judged == {True}:
-                failed.append(Failed(rule.id, values[0], rule.low, rule.high, rule.later))
-            elif judged != {False}:
+            judged = rule.judged(car, facts)
+            if judged is None:
                 unwatched.append(rule.id)
+            elif judged is not True:
+                failed.append(judged)
         before, self.failed, self.unwatched = self.failed, tuple(failed), tuple(unwatched)
         self.open = not failed
         self.next_t = car.now + RECHECK_S if self._moves_with_time() else NEVER
         self._tell(before, car.now, out)
+
+    def outside_better(self, car: Car, facts: Facts) -> tuple[Failed, ...]:
+        """What lies inside every gate and outside a better window."""
+        closed = {failed.gate for failed in self.failed}
+        found = (rule.judged(car, facts) for rule in self.better if rule.id not in closed)
+        return tuple(one for one in found if isinstance(one, Failed))
 
     def _moves_with_time(self) -> bool:
         waiting = {failed.gate for failed in self.failed}
@@ -211,11 +229,24 @@ def _closed_loop(signals: Signals) -> Measure:
     return measure
 
 
-def _refuelled(signals: Signals) -> Measure:
+def _fuel(signals: Signals) -> Measure:
+    """The middle one of the last readings: fuel sloshes, and one reading in a bend is no level."""
     told = _first(signals)
 
     def measure(car: Car, facts: Facts) -> float | None:
+        level = facts.fuel_pct()
+        return told(car, facts) if level is None else level
+
+    return measure
+
+
+def _refuelled(signals: Signals) -> Measure:
+    told = _fuel(signals)
+
+    def measure(car: Car, facts: Facts) -> Measured:
         now = told(car, facts)
+        if isinstance(now, tuple):
+            return None
         return None if now is None or facts.fuel_before_pct is None else now - facts.fuel_before_pct
 
     return measure
@@ -252,7 +283,7 @@ MEASURES: dict[str, tuple[Callable[[Signals], Measure], tuple[str, ...], bool, b
     "coolant_start_c": (_start_coolant, ("coolant",), False, False),
     "coolant_over_intake_max_c": (_over_intake(1.0), ("coolant", "intake"), False, False),
     "intake_over_coolant_max_c": (_over_intake(-1.0), ("coolant", "intake"), False, False),
-    "fuel_pct": (_first, ("fuel_level",), False, False),
+    "fuel_pct": (_fuel, ("fuel_level",), False, False),
     "ambient_c": (_ambient, ("ambient",), False, False),
     "ambient_min_c": (_ambient, ("ambient",), False, False),
     "ambient_change_max_c": (_ambient_change, ("ambient",), False, False),
@@ -282,6 +313,13 @@ def make_rule(gate: str, low: float | None, high: float | None, orders: Mapping[
     return Rule(gate, low, high, later, signals, timed, make(signals))
 
 
-def make_gate(phase: str, rules: tuple[Rule, ...], advice: tuple[str, ...], quiet: bool = False) -> Gate:
-    """The gate of a phase from its conditions and what is only advice."""
-    return Gate(phase, rules, advice, quiet, signals=frozenset(signal for rule in rules for signal in rule.signals))
+def make_gate(
+    phase: str,
+    rules: tuple[Rule, ...],
+    advice: tuple[str, ...],
+    quiet: bool = False,
+    better: tuple[Rule, ...] = (),
+) -> Gate:
+    """The gate of a phase from its conditions, what is only advice, and the better windows."""
+    signals = frozenset(signal for rule in rules for signal in rule.signals)
+    return Gate(phase, rules, better, advice, quiet, signals=signals)

@@ -109,7 +109,8 @@ class WarmUpSlow(DriveHappening, frozen=True):
 class MonitorNotConfirmed(Happening, frozen=True):
     """The phases of this rung are driven and the wait is over, but the car's bit has not moved.
 
-    `next` is repeat, next_rung, another_day, or key_off: no bit has moved at all, the car may show them only then.
+    `next` is repeat, next_rung, another_day, or key_off: no bit has moved at all, the car may show them only then; or
+    ran: by PID 41 the monitor has run in this cycle, and the car shows it after the key was off.
     """
 
     monitor: str

@@ -35,6 +35,10 @@ def _purge(core: "Core", purge_pct: float, _out: list[Happening]) -> None:
     core.facts.on_purge(core.now, purge_pct, core.built.slow_bridge_s)
 
 
+def _fuel(core: "Core", fuel_pct: float, _out: list[Happening]) -> None:
+    core.facts.on_fuel(fuel_pct)
+
+
 def _engine(core: "Core", _value: float, out: list[Happening]) -> None:
     """Engine speed or load: how near the freeze frame it is."""
     if core.clean.chosen:
@@ -47,6 +51,7 @@ SPECIAL: dict[str, Callable[["Core", float, list[Happening]], None]] = {
     "coolant_c": _coolant,
     "module_v": _voltage,
     "purge_pct": _purge,
+    "fuel_level_pct": _fuel,
     "rpm": _engine,
     "load_pct": _engine,
 }

@@ -1,4 +1,4 @@
-"""Trackers of the phases made of repeated manoeuvres: stop-and-go, closed-throttle deceleration, load step.
+"""Trackers of the phases made of repeated manoeuvres: stop-and-go, load step; parked.
 
 Each attempt that looked meant is told, counted or rejected with what spoiled it; the rest of the traffic is silence.
 """
@@ -12,13 +12,10 @@ from coach.car.happenings import Happening
 from coach.car.totals import IDLE_KMH
 from coach.drive.foot import Foot
 from coach.drive.happenings import RepeatCounted, RepeatRejected
-from coach.drive.limits import DecelerationLimits, LoadStepLimits, TownLimits
+from coach.drive.limits import LoadStepLimits, TownLimits
 from coach.drive.trackers import Holding, Repeats, Tracker, standing_idle
 
 MEANT_S = 3.0  # our judgement: a shorter lift of the foot is traffic, not an attempt
-RISING_KMH = 3.0  # our judgement: gaining more than this over the lowest speed ends a deceleration
-MEANT_KMH = 10.0  # our judgement: a lift of the foot that slows the car by less is traffic too
-COASTING_MS2 = 2.0  # our judgement: slowing harder than this takes the brake; coasting in gear is below 1 m/s²
 
 
 @dataclass(slots=True)
@@ -136,118 +133,6 @@ class StopAndGo(Holding):
     def _end_stretches(self) -> None:
         self.idle_s = self.steady_s = 0.0
         self._idle_done = self._steady_done = False
-
-
-@dataclass(slots=True)
-class Deceleration(Tracker):
-    """Rolling with the foot off: idle -> rolling (released at speed) -> counted or rejected.
-
-    An attempt begins when the accelerator is known to be released at or above `from_kmh`, and ends at `to_kmh`.
-    """
-
-    limits: DecelerationLimits = None  # type: ignore[assignment]
-    count: int = 0
-    rejected: int = 0
-    rolling_s: float | None = None
-    lowest_kmh: float = 0.0
-    hardest_ms2: float = 0.0
-    _began_t: float = 0.0
-    _from_kmh: float = 0.0
-    _last: tuple[float, float] | None = None
-    signals: ClassVar[tuple[str, ...]] = ("speed_kmh", *RANK, "fuel_system_1")
-
-    def update(self, signal: str, car: Car, foot: Foot, out: list[Happening]) -> None:
-        """Speed moves the attempt on; a pressed accelerator ends it."""
-        if self.driven_t is not None:
-            return
-        if signal == "speed_kmh":
-            self._speed(car, car.values["speed_kmh"], out)
-        elif self.rolling_s is not None and car.accelerator.released(car.now) is False:
-            self._pressed(car, out)
-
-    def expire(self, t: float, out: list[Happening]) -> None:
-        """A gap in the samples ends the attempt."""
-        if self.rolling_s is not None and self._last is not None and t > self._last[0] + self.limits.bridge_s:
-            self._reject(self._last[0] + self.limits.bridge_s, "data_gap", None, self.limits.bridge_s, out)
-
-    def deadline(self) -> float | None:
-        """When a rolling attempt has waited too long for its next sample."""
-        if self.rolling_s is None or self._last is None:
-            return None
-        return self._last[0] + self.limits.bridge_s
-
-    def interrupt(self) -> None:
-        """An interval of unknown length ends an attempt without a word."""
-        self.rolling_s, self._last = None, None
-
-    def new_cycle(self, t: float, out: list[Happening]) -> None:
-        """The repeats belong to one driving cycle: three in one cycle in the published pattern."""
-        self.interrupt()
-        if self.driven_t is None:
-            self.count = 0
-
-    def again(self) -> None:
-        """Count from zero."""
-        self.driven_t, self.count, self.rolling_s = None, 0, None
-
-    def repeats(self) -> tuple[Repeats, ...]:
-        """The rolls."""
-        return (Repeats("deceleration", self.count, self.limits.repeats),)
-
-    def remaining_s(self) -> float:
-        """Seconds of rolling still missing."""
-        return self.left() * self.limits.repeats * self.limits.shortest_s
-
-    def left(self) -> float:
-        """The share of the repeats still missing."""
-        return 0.0 if self.driven_t is not None else max(0, self.limits.repeats - self.count) / self.limits.repeats
-
-    def _speed(self, car: Car, kmh: float, out: list[Happening]) -> None:
-        t, limits, last = car.now, self.limits, self._last
-        self._last = (t, kmh)
-        if self.rolling_s is None:
-            released = car.accelerator.released(t) and car.cycle.running is not False
-            if kmh >= limits.from_kmh and released and self.gate.open:
-                self.rolling_s, self._began_t, self.lowest_kmh, self.hardest_ms2 = 0.0, t, kmh, 0.0
-                self._from_kmh = kmh
-            return
-        if last is not None and t > last[0]:
-            self.hardest_ms2 = max(self.hardest_ms2, (last[1] - kmh) / 3.6 / (t - last[0]))
-        self.rolling_s = t - self._began_t
-        self.lowest_kmh = min(self.lowest_kmh, kmh)
-        if kmh <= limits.to_kmh:
-            self._arrived(t, kmh, out)
-        elif kmh > self.lowest_kmh + RISING_KMH:
-            self._reject(t, "gained_speed", kmh, None, out)
-        elif car.cycle.running is False:
-            self._reject(t, "engine_stopped", car.values["rpm"], None, out)
-        elif car.accelerator.released(t) is False:
-            self._pressed(car, out)
-        elif car.accelerator.released(t) is None:
-            self._reject(t, "foot_unknown", None, None, out)
-
-    def _arrived(self, t: float, kmh: float, out: list[Happening]) -> None:
-        lasted = self.rolling_s or 0.0
-        if lasted < self.limits.shortest_s:
-            if self.hardest_ms2 > COASTING_MS2:
-                self._reject(t, "braked", round(self.hardest_ms2, 2), COASTING_MS2, out)
-            else:
-                self._reject(t, "too_short", round(lasted, 3), self.limits.shortest_s, out)
-            return
-        self.rolling_s = None
-        self.count += 1
-        out.append(RepeatCounted(t, self.phase, "deceleration", self.count, self.limits.repeats, round(lasted, 3)))
-        if self.count >= self.limits.repeats:
-            self.full(t, self.count * self.limits.shortest_s, out)
-
-    def _pressed(self, car: Car, out: list[Happening]) -> None:
-        self._reject(car.now, "accelerator_pressed", car.values.get("speed_kmh"), self.limits.to_kmh, out)
-
-    def _reject(self, t: float, reason: str, value: float | None, limit: float | None, out: list[Happening]) -> None:
-        lasted, self.rolling_s = self.rolling_s or 0.0, None
-        if lasted >= MEANT_S and self.lowest_kmh <= self._from_kmh - MEANT_KMH:
-            self.rejected += 1
-            out.append(RepeatRejected(t, self.phase, "deceleration", reason, value, limit))
 
 
 @dataclass(slots=True)

@@ -10,7 +10,6 @@ from msgspec import Struct
 from coach.drive.core import Core
 from coach.drive.manoeuvres import Parked
 from coach.drive.trackers import Holding, Tracker
-from coach.j1979.monitors import CONTINUOUS
 
 CAUSES = (
     "stored_code",
@@ -26,6 +25,7 @@ CAUSES = (
     "data_gaps",
     "set_aside",
     "not_driven",
+    "better_window",
 )
 """Causes by weight. Our judgement: what no driving can mend today comes before what driving mends."""
 
@@ -33,7 +33,7 @@ CAUSES = (
 class Obstacle(Struct, frozen=True):
     """One cause. `detail` is a gate, reason, code or monitor id; `value`, `low`, `high` its evidence.
 
-    `count` is how often.     `seconds` is what was held, or was silent; none where it means nothing.
+    `count` is how often. `seconds` is what was held, or was silent; none where it means nothing.
     """
 
     cause: str
@@ -51,7 +51,7 @@ def obstacles(core: Core) -> dict[str, tuple[Obstacle, ...]]:
     states = core.monitor_states()
     found = {}
     for monitor in core.target_monitors(states):
-        if states[monitor] != "complete" and monitor not in CONTINUOUS and monitor in core.ladders:
+        if states[monitor] != "complete" and monitor in core.ladders:
             seen = {(o.cause, o.phase, o.detail): o for o in _of(core, monitor, states)}
             found[monitor] = tuple(sorted(seen.values(), key=lambda o: CAUSES.index(o.cause)))
     return found
@@ -90,6 +90,8 @@ def _of_the_phase(core: Core, phase: str, tracker: Tracker) -> Iterator[Obstacle
     for failed in tracker.gate.failed:
         cause = "gate_later" if failed.later else "gate_not_today"
         yield Obstacle(cause, phase, failed.gate, failed.value, failed.low, failed.high)
+    for failed in tracker.gate.outside_better(core.car, core.facts):
+        yield Obstacle("better_window", phase, failed.gate, failed.value, failed.low, failed.high)
     if phase in core.wanted.skipped:
         yield Obstacle("set_aside", phase)
     if isinstance(tracker, Parked) or tracker.gate.failed:

@@ -8,7 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from coach.car.car import Car
-from coach.drive.schema import Part, Span
+from coach.drive.given import Span
+from coach.drive.schema import Part
 
 FRESH_S = 30.0  # temperatures move slowly: the profile's own bridge of temperatures
 REGENERATING_C = 500.0  # our judgement: soot burns above it; the published inlet band outside a regeneration ends here

@@ -4,13 +4,13 @@ It reads the state of the drive and changes nothing. Exact, by `coach.drive.rout
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from coach.drive.gates import Failed
 from coach.drive.ladder import Ladder
 from coach.drive.manoeuvres import Parked
 from coach.drive.route import Leg, Route, best_route
-from coach.drive.trackers import Tracker
+from coach.drive.trackers import Holding, Tracker
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,8 @@ class PlannedPhase:
 class NotToday:
     """A monitor that cannot be completed on this drive. `failed` names the conditions, `phases` what they stop.
 
-    `reason` is code, gate, skipped, given_up, above_speed_limit, spent, key_off, no_known_phase or no_order.
+    `reason` is code, off_this_cycle, gate, skipped, given_up, above_speed_limit, spent, ran, key_off, no_known_phase or
+    no_order.
     """
 
     monitor: str
@@ -77,7 +78,8 @@ class Plan:
 class Situation:
     """Everything the plan depends on, gathered by the core. `here` is the kind of driving now, none when unknown.
 
-    `first`: monitors whose phases come as early as they can without more driving: they confirm the repair.
+    `first`: monitors whose phases come as early as they can without more driving: they confirm the repair. `off`: those
+    the car has switched off for this driving cycle; `perhaps_off`: it says so and is not believed, so they come last.
     """
 
     trackers: Mapping[str, Tracker]
@@ -93,6 +95,8 @@ class Situation:
     run_time_s: float | None
     here: str | None
     first: frozenset[str] = frozenset()
+    off: frozenset[str] = frozenset()
+    perhaps_off: frozenset[str] = frozenset()
 
 
 HERE = ((2.0, "standing"), (60.0, "town"), (80.0, "road"), (float("inf"), "highway"))  # our judgement, after the bands
@@ -115,6 +119,10 @@ def make_plan(situation: Situation) -> Plan:
             not_today.append(NotToday(monitor, "no_known_phase", ()))
         elif _rests_on_a_fault(situation, monitor):
             not_today.append(NotToday(monitor, "code", ()))
+        elif ladder.ran:
+            not_today.append(NotToday(monitor, "ran", ()))
+        elif monitor in situation.off:
+            not_today.append(NotToday(monitor, "off_this_cycle", ladder.need.rungs[ladder.rung]))
         elif ladder.key_off:
             not_today.append(NotToday(monitor, "key_off", ladder.need.rungs[ladder.rung]))
         elif ladder.spent:
@@ -203,13 +211,27 @@ def _once(failed: tuple[Failed, ...]) -> tuple[Failed, ...]:
 def _cheapest(
     situation: Situation, chosen: dict[str, tuple[str, ...]], not_today: list[NotToday]
 ) -> tuple[Route, dict[str, tuple[str, ...]]]:
-    """The least driving time over all orders; what no order can serve is left for another day."""
+    """The least driving time over all orders; what no order can serve is left for another day.
+
+    A deadline is missed only when it cannot be kept with nothing lost to traffic, which expected times allow for.
+    """
     while True:
-        route = best_route(_legs(situation, chosen), situation.here)
-        if route is not None:
-            return route, chosen
+        for perhaps_last, unhindered in ((True, False), (True, True), (False, False), (False, True)):
+            legs = _legs(situation, chosen, unhindered)
+            route = best_route(_perhaps_last(situation, chosen, legs) if perhaps_last else legs, situation.here)
+            if route is not None:
+                return route, chosen
         late = _most_urgent(situation, chosen)
         not_today.append(NotToday(late, "no_order", chosen.pop(late)))
+
+
+def _perhaps_last(situation: Situation, chosen: Mapping[str, tuple[str, ...]], legs: list[Leg]) -> list[Leg]:
+    """What only monitors want that may be switched off comes after all the rest."""
+    whom = {leg.phase: _for_whom(leg.phase, chosen) for leg in legs}
+    late = {phase for phase, monitors in whom.items() if monitors and situation.perhaps_off.issuperset(monitors)}
+    rest = frozenset(leg.phase for leg in legs if leg.phase not in late)
+    needed = frozenset[str]().union(*(leg.after for leg in legs if leg.phase in rest))
+    return [replace(leg, after=leg.after | rest) if leg.phase in late - needed else leg for leg in legs]
 
 
 def _most_urgent(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> str:
@@ -222,7 +244,15 @@ def _most_urgent(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) ->
     return min(chosen, key=deadline)
 
 
-def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> list[Leg]:
+def _drive_s(tracker: Tracker, facts: PhaseFacts, unhindered: bool) -> float:
+    """Seconds a phase still takes; `unhindered`: a hold that is never broken."""
+    left_s = facts.expected_s * (tracker.left() if tracker.driven_t is None else 1.0)
+    if unhindered and isinstance(tracker, Holding) and tracker.driven_t is None:
+        return min(left_s, tracker.remaining_s())
+    return left_s
+
+
+def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]], unhindered: bool = False) -> list[Leg]:
     wanted = {phase for choice in chosen.values() for phase in choice}
     wanted |= _warm_up_for(situation, wanted)
     legs = []
@@ -233,11 +263,10 @@ def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]]) -> list[L
         finish_by = None
         if facts.run_time_max_s is not None and situation.run_time_s is not None:
             finish_by = facts.run_time_max_s - situation.run_time_s
-        left = tracker.left() if tracker.driven_t is None else 1.0
         legs.append(
             Leg(
                 phase,
-                facts.expected_s * left,
+                _drive_s(tracker, facts, unhindered),
                 facts.regime,
                 _before(situation.facts, phase),
                 finish_by,

@@ -11,7 +11,10 @@ from typing import Any
 from pydantic import BaseModel
 
 from coach.drive import schema
-from coach.drive.schema import Given, Phase, ProfileForm
+from coach.drive.dead import dead_entries
+from coach.drive.fits import deadlines_missed
+from coach.drive.given import Given
+from coach.drive.schema import Phase, ProfileForm
 from coach.forms import read_form
 from coach.j1979.monitors import COMPRESSION, CONTINUOUS, MONITORS, SPARK
 
@@ -36,12 +39,18 @@ class Profile(ProfileForm):
         return {phase: form.name for phase, form in self.phase.items()}
 
 
-def parse_profile(text: str, name: str = "profile") -> Profile:
-    """The profile of a TOML text. ProfileError lists every mistake, not only the first."""
+def parse_profile(text: str, name: str = "profile", recorded: bool = False) -> Profile:
+    """The profile of a TOML text. ProfileError lists every mistake, not only the first.
+
+    `recorded`: a journal's own, by which a drive was coached; whether its plan fits, and whether all of it is of use,
+    were questions before that drive.
+    """
     profile, mistakes = read_form(text, Profile, schema, _keys_only)
     if profile is None:
         raise ProfileError(name, mistakes)
     mistakes = list(_crossed(profile))
+    if not mistakes and not recorded:
+        mistakes = [*dead_entries(profile), *deadlines_missed(profile)]
     if mistakes:
         raise ProfileError(name, mistakes)
     return profile
@@ -108,9 +117,9 @@ def _crossed_instruction(phase: str, form: Phase) -> Iterator[str]:
 def _crossed_needs(profile: Profile, phases: set[str]) -> Iterator[str]:
     table = SPARK if profile.ignition == "spark" else COMPRESSION
     for monitor, need in profile.needs.items():
-        if monitor in CONTINUOUS:
+        if monitor in CONTINUOUS and profile.ignition == "spark":
             yield f"needs.{monitor}: a continuous monitor needs no phase"
-        elif monitor not in table.values():
+        elif monitor not in CONTINUOUS and monitor not in table.values():
             yield f"needs.{monitor}: no monitor of {profile.ignition} ignition{_near(monitor, table.values())}"
         for phase in (*(p for rung in need.rungs for p in rung), *need.helps):
             if phase not in phases:

@@ -1,122 +1,35 @@
-"""The form of a profile: pydantic models that refuse every unknown key. Reading text and wording errors: `profile.py`.
+"""The form of a profile: pydantic models that refuse every unknown key. Reading and wording errors: `profile.py`."""
 
-Every number says where it comes from: `found` in the sources named, `derived` from them, `chosen` inside their spread,
-`memory` (common practice, not read) or `our_judgement`; the last two, and a choice without source, must say why.
-"""
-
-from collections.abc import Callable
 from difflib import get_close_matches
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
-from coach.drive.quantity import parse_quantity
+from coach.drive.given import (
+    Basis,
+    Count,
+    Difference,
+    Flag,
+    Given,
+    Pressure,
+    Rpm,
+    Rpms,
+    Share,
+    Shares,
+    Speed,
+    Speeds,
+    Strict,
+    Temperature,
+    Temperatures,
+    Time,
+    Torques,
+    Voltage,
+)
 from coach.j1979.signals import SIGNALS
 
-Basis = Literal["found", "derived", "chosen", "memory", "our_judgement"]
 
-
-class Strict(BaseModel):
-    """A table of the profile: frozen, unknown keys refused."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)  # the whole is built once, not each part
-
-
-class Given(Strict):
-    """Where a value comes from. `spread` is what the sources range over, `src` their ids, `why` the reason."""
-
-    basis: Basis
-    src: tuple[str, ...] = ()
-    spread: str | None = None
-    why: str | None = None
-
-    @model_validator(mode="after")
-    def _reason(self) -> "Given":
-        if self.basis in ("found", "derived") and not self.src:
-            raise ValueError(f'basis "{self.basis}" needs src, the sources it was read in')
-        if not self.src and not self.why:
-            raise ValueError(f'basis "{self.basis}" without src needs why, the reason')
-        return self
-
-
-class Number(Given):
-    """One number, inside unit."""
-
-    value: float
-
-
-class Span(Given):
-    """A lowest and a highest number, inside unit."""
-
-    low: float
-    high: float
-
-    @model_validator(mode="after")
-    def _order(self) -> "Span":
-        if self.low >= self.high:
-            raise ValueError(f"low {self.low} is not below high {self.high}")
-        return self
-
-
-class Flag(Given):
-    """A yes or no."""
-
-    value: bool
-
-
-class Count(Given):
-    """How many."""
-
-    value: int = Field(ge=1, le=100)
-
-
-def _amount(text: Any, dimension: str) -> float:
-    value = parse_quantity(text, dimension)
-    if value < 0 and dimension != "temperature":
-        raise ValueError(f"{text!r} is below zero")
-    if value == 0 and dimension == "time":
-        raise ValueError(f"{text!r} is no time at all")
-    if value > 100 and dimension == "share":
-        raise ValueError(f"{text!r} is more than all")
-    return value
-
-
-def _number(dimension: str) -> Callable[[Any], Any]:
-    def read(table: Any) -> Any:
-        if isinstance(table, dict) and "value" in table:
-            return {**table, "value": _amount(table["value"], dimension)}
-        return table
-
-    return read
-
-
-def _span(dimension: str) -> Callable[[Any], Any]:
-    def read(table: Any) -> Any:
-        if not isinstance(table, dict):
-            return table
-        ends = {end: _amount(table[end], dimension) for end in ("low", "high") if end in table}
-        return {**table, **ends}
-
-    return read
-
-
-Speed = Annotated[Number, BeforeValidator(_number("speed"))]
-Temperature = Annotated[Number, BeforeValidator(_number("temperature"))]
-Difference = Annotated[Number, BeforeValidator(_number("difference"))]
-Time = Annotated[Number, BeforeValidator(_number("time"))]
-Share = Annotated[Number, BeforeValidator(_number("share"))]
-Voltage = Annotated[Number, BeforeValidator(_number("voltage"))]
-Rpm = Annotated[Number, BeforeValidator(_number("engine speed"))]
-Pressure = Annotated[Number, BeforeValidator(_number("pressure"))]
-Speeds = Annotated[Span, BeforeValidator(_span("speed"))]
-Temperatures = Annotated[Span, BeforeValidator(_span("temperature"))]
-Shares = Annotated[Span, BeforeValidator(_span("share"))]
-Torques = Annotated[Span, BeforeValidator(_span("torque"))]
-Rpms = Annotated[Span, BeforeValidator(_span("engine speed"))]
-
-
-class Gates(Strict):
-    """What must be true before a phase can count. What no PID tells is `advice`: unwatched, never blocking."""
+class Windows(Strict):
+    """Conditions at the beginning of a phase, each with its limits."""
 
     soak_min: Time | None = None
     coolant_start: Temperatures | None = None
@@ -138,6 +51,14 @@ class Gates(Strict):
     purged: Time | None = None
     baro_min: Pressure | None = None
     voltage_min: Voltage | None = None
+
+
+class Gates(Windows):
+    """What must be true before a phase can count: the widest limits that are published for its own monitors.
+
+    What no PID tells is `advice`: unwatched, never blocking.
+    """
+
     advice: tuple[str, ...] = ()
 
 
@@ -169,7 +90,7 @@ class IdleHold(Strict):
     duration: Time
     speed_max: Speed
     cold_start: bool
-    part: dict[str, Part] = {}
+    part: dict[str, Part] = Field(default_factory=dict)
 
 
 class WarmUpHold(Strict):
@@ -195,7 +116,7 @@ class CruiseHold(Strict):
     rpm: Rpms | None = None
     rpm_leave: Rpm | None = None
     engine_on: Flag | None = None
-    part: dict[str, Part] = {}
+    part: dict[str, Part] = Field(default_factory=dict)
 
 
 class StopAndGoHold(Strict):
@@ -248,7 +169,10 @@ HoldForm = Annotated[
 
 
 class Phase(Strict):
-    """One phase. `expected` is the driving time it takes with nothing going wrong; `regime` the road it wants."""
+    """One phase. `expected` is the driving time it takes with nothing going wrong; `regime` the road it wants.
+
+    `better`: narrower windows inside the gates; they are told and stop nothing.
+    """
 
     name: str
     serves: tuple[str, ...]
@@ -258,6 +182,7 @@ class Phase(Strict):
     cautions: tuple[str, ...] = ()
     expected: Time
     gates: Gates = Gates()
+    better: Windows = Windows()
     hold: HoldForm
 
 
@@ -381,7 +306,7 @@ class ProfileForm(Strict):
     schema_version: Literal[1]
     id: str
     name: str
-    technology: Literal["spark_running_leak", "spark_engine_off_leak", "hybrid", "light_diesel"]
+    technology: str
     ignition: Literal["spark", "compression"]
     description: str
     cautions: tuple[str, ...]
@@ -393,7 +318,8 @@ class ProfileForm(Strict):
     stop_coaching: StopCoaching
     signals: Witnesses
     gates: Gates = Gates()
+    better: Windows = Windows()
     phase: dict[str, Phase]
     needs: dict[str, NeedForm]
-    depends: dict[str, Depend] = {}
+    depends: dict[str, Depend] = Field(default_factory=dict)
     sources: dict[str, Source]

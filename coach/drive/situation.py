@@ -35,13 +35,14 @@ class Parts:
         if self.clean.chosen:
             states = self.clean.states(states, self.wanted, self.ladders)
             target = self.clean.monitors(self.wanted, self.ladders)
+        off, perhaps_off = self.car.disabled_now()
         return Situation(
             self.trackers,
             self.built.phases,
             self.ladders,
             self.built.depends,
             states,
-            tuple(monitor for monitor in target if monitor not in CONTINUOUS),
+            tuple(monitor for monitor in target if monitor not in CONTINUOUS or states.get(monitor) == "incomplete"),
             self.wanted.skipped,
             self.patience.given_up,
             self.wanted.of_codes(self.stop.came),  # more driving completes nothing there
@@ -49,16 +50,19 @@ class Parts:
             self.car.cycle.run_time_at_least_s(now),
             regime_at(self.car.fresh("speed_kmh", self.built.bridge_s)),
             frozenset(self.wanted.repaired.values()),
+            off,
+            perhaps_off,
         )
 
     def basis(self) -> object:
         """Everything that decides which phases a plan holds; planning anew is needed only when it changed."""
         return (
             tuple(self.car.reported.monitors.items()),
-            tuple((ladder.choices(), ladder.spent, ladder.key_off) for ladder in self.ladders.values()),
+            tuple((ladder.choices(), ladder.spent, ladder.key_off, ladder.ran) for ladder in self.ladders.values()),
             tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
             self.wanted.skipped,
             self.patience.given_up,
+            self.car.disabled_now(),
             self.stop.came,
             self.wanted.target,
             self.wanted.speed_max_kmh,

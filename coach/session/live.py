@@ -240,5 +240,5 @@ def _start_s(header: Header, last_t: float) -> float:
 def _own_profile(path: Path, context: Context) -> tuple[str, Profile]:
     if context.profile is not None:
         text = context.profile["text"]
-        return text, parse_profile(text, f"{path}: the profile in it")
+        return text, parse_profile(text, f"{path}: the profile in it", recorded=True)
     return a_profile(DEFAULT_PROFILE)

@@ -67,12 +67,13 @@ def after_clear_words(car: Car) -> str:
 
 
 def _profile_says(car: Car) -> tuple[float | None, str]:
-    """The longest soak any of its gates wants, in seconds, and its words on the key after a clear."""
+    """The longest soak any of its gates wants or is better with, in seconds, and its words on the key after a clear."""
     proposed, _why = proposed_profile(car)
     if proposed is None:
         return None, ""
     profile = parse_profile(profile_text(proposed), proposed)
-    soaks = [form.gates.soak_min.value for form in profile.phase.values() if form.gates.soak_min is not None]
+    windows = [window for form in profile.phase.values() for window in (form.gates, form.better)]
+    soaks = [window.soak_min.value for window in windows if window.soak_min is not None]
     return max(soaks, default=None), profile.after_clear.words if profile.after_clear is not None else ""
 
 

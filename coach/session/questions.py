@@ -10,6 +10,7 @@ from typing import Protocol
 from coach.car.car import Car
 from coach.car.ecus import Ecu
 from coach.drive.core import Core
+from coach.drive.rolling import Deceleration
 from coach.drive.schema import CruiseHold
 from coach.j1979.pids import SINGLE
 from coach.j1979.services import NOT_OFFERED
@@ -264,7 +265,7 @@ def proposed_profile(car: Car) -> tuple[str | None, str]:
 def wishes(core: Core) -> dict[str, float]:
     """What is wanted how often in this moment of the drive: request in hex to seconds."""
     car = core.car
-    rolling = "closed_throttle_decel" in (core.planned or ())[:1]
+    rolling = any(isinstance(core.trackers[phase], Deceleration) for phase in (core.planned or ())[:1])
     wanted = {"010D": ROLL_S if rolling else FAST_S, "010C": FAST_S}
     for signal in _foot_signals(core):
         wanted[f"01{PID_OF[signal]:02X}"] = ROLL_S if rolling else FOOT_S

@@ -69,7 +69,7 @@ def profile_of(context: Context | None) -> tuple[Profile, bool]:
     """The profile the journal carries in full; else, or where that cannot be used, the default, and true."""
     if context is not None and context.profile is not None:
         with suppress(ProfileError):
-            return parse_profile(context.profile["text"]), False
+            return parse_profile(context.profile["text"], recorded=True), False
     return parse_profile(profile_text(DEFAULT_PROFILE), f"{DEFAULT_PROFILE}.toml"), True
 
 

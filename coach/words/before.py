@@ -10,8 +10,9 @@ from coach.inspection.next_step import NextStep, steps_of
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.similar import SIMILAR_FOR
 from coach.words import clean_cycles
-from coach.words.breaks import gate_words
+from coach.words.better import better_lines
 from coach.words.coaching import repaired_by, view
+from coach.words.gates import gate_words
 from coach.words.names import MONITOR_NAMES
 from coach.words.next_step import ABOUT_CODES, step_lines
 from coach.words.standing import codes_line, open_beside, target_words
@@ -112,6 +113,7 @@ def _plan(core: Core, units: Units) -> Iterator[str]:
         yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}{_confirms(core, planned)}"
     for planned in plan.park:
         yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}{_confirms(core, planned)}"
+    yield from better_lines(core, plan, units)
     yield from _no_phase(core, plan, units)
 
 

@@ -1,36 +1,10 @@
-"""Why a hold was left and what a condition needs, in a few words; with figures where they are known."""
+"""Why a hold was left, in a few words; with figures where they are known."""
 
 from collections.abc import Callable
 
+from coach.words.gates import GATE_FORMS
 from coach.words.names import GATE_KINDS, GATE_NAMES, NOT_SO
 from coach.words.units import Units, span
-
-GATE_FORMS: dict[str, Callable[[Units, float], str]] = {
-    "temperature": lambda units, value: units.temperature(value),
-    "degrees": lambda units, value: units.degrees(value),
-    "percent": lambda _units, value: f"{value:.0f} %",
-    "span": lambda _units, value: span(value),
-    "pressure": lambda _units, value: f"{value:.0f} kPa",
-    "voltage": lambda _units, value: f"{value:.1f} V",
-    "yes_no": lambda _units, value: "yes" if value else "no",
-}
-
-
-def gate_words(gate: str, value: float | None, low: float | None, high: float | None, units: Units) -> str:
-    """A condition that does not hold: what was seen and what it needs."""
-    name = GATE_NAMES.get(gate, gate)
-    kind = GATE_KINDS.get(gate, "percent")
-    if kind == "yes_no":
-        return NOT_SO.get(gate, f"{name}: not so")
-    form = GATE_FORMS[kind]
-    if low is not None and high is not None:
-        needs = f"{form(units, low)} to {form(units, high)}"
-    elif low is not None:
-        needs = f"at least {form(units, low)}"
-    else:
-        needs = f"at most {form(units, high)}" if high is not None else "unknown"
-    seen = "unknown" if value is None else form(units, value)
-    return f"{name} {seen}, it needs {needs}"
 
 
 def break_words(reason: str, value: float | None, limit: float | None, units: Units) -> str:
@@ -60,6 +34,8 @@ WITHOUT_FIGURES = {
     "rpm_high": "the engine speed was too high",
     "too_short": "it was too short",
     "left_speed": "it left the speed of the cruise",
+    "engine_drives": "the engine drove the car",
+    "speed_held": "the speed was held",
 }
 """Reasons that are told by figures, where the happening has none."""
 BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
@@ -68,6 +44,10 @@ BREAKS: dict[str, Callable[[Units, float | None, float | None], str]] = {
     "foot_moved": lambda _units, value, limit: (
         f"the foot moved by {abs(value or 0.0):.1f} points, up to {limit:.0f} is even"
     ),
+    "engine_drives": lambda _units, value, limit: (
+        f"the engine drove the car (load or manifold pressure {value:.0f}, up to {limit:.0f} rolls)"
+    ),
+    "speed_held": lambda units, value, _limit: f"the speed was held at {units.speed(value)}",
     "foot_unknown": lambda _units, _value, _limit: "nothing came in about the accelerator",
     "codes_cleared": lambda _units, _value, _limit: "the memory was cleared",
     "too_firm": lambda _units, value, limit: f"the accelerator reached {value:.0f} %, at most {limit:.0f} % is asked",

@@ -20,12 +20,14 @@ from coach.j1979.dtc import is_code
 from coach.j1979.monitors import CONTINUOUS
 from coach.j1979.similar import SIMILAR_RPM, Frame
 from coach.words import clean_cycles
-from coach.words.breaks import break_words, gate_words
+from coach.words.breaks import break_words
 from coach.words.doubts import lasting
+from coach.words.gates import gate_words
+from coach.words.must_wait import must_wait, parked_test
 from coach.words.names import MONITOR_NAMES, NOT_TODAY, REPEAT_NAMES
 from coach.words.sentences import AFTER_ENDS, ENDS, stop_words
 from coach.words.standing import barred_words, beside_line, codes_line, target_words
-from coach.words.units import KM_PER_MILE, Units, capital, listed, span
+from coach.words.units import KM_PER_MILE, Units, capital, listed
 
 STALE_S = 4.0  # our judgement: a speed older than this is not shown as the speed of this moment
 
@@ -108,9 +110,9 @@ def _no_phase_left(core: Core, plan: Plan, units: Units) -> View:
     first = before_parking(core, plan)
     if first is not None:
         needs = gate_words(first.gate, first.value, first.low, first.high, units)
-        note = f"{capital(_parked_test(plan))}, once this is so: {needs}."
+        note = f"{capital(parked_test(plan))}, once this is so: {needs}."
         return _plain(core, plan, units, "waiting", "Keep driving easily, then park it.", note)
-    return _plain(core, plan, units, "nothing", *_must_wait(plan, core))
+    return _plain(core, plan, units, "nothing", *must_wait(plan, core))
 
 
 def done_note(core: Core) -> str:
@@ -153,41 +155,6 @@ def _rpm_gauge(core: Core, frame: Frame | None) -> Gauge | None:
     value = None if rpm is None else float(round(rpm / 100))
     low, high = max(0.0, frame.rpm - SIMILAR_RPM), frame.rpm + SIMILAR_RPM
     return Gauge(value, "x100 rpm", float(ceil(low / 100)), float(floor(high / 100)))
-
-
-def _parked_test(plan: Plan) -> str:
-    return f"the {listed([MONITOR_NAMES[monitor] for monitor in plan.park[0].monitors])} test runs while it stands"
-
-
-ASIDE = {"skipped": "was put aside", "above_speed_limit": "is above the speed limit you set"}
-"""What the driver chose to leave out, and may bring back; it does not have to wait for another day."""
-
-
-def _must_wait(plan: Plan, core: Core) -> tuple[str, str]:
-    names = core.built.profile.names()
-    if any(found.reason == "key_off" for found in plan.not_today):
-        return (
-            "Stop where it is safe: key off, then key on, and look again.",
-            "Everything is driven and no bit has moved: this car may show them only after the key was off.",
-        )
-    others = listed([MONITOR_NAMES[found.monitor] for found in plan.not_today])
-    if plan.park:
-        parked = plan.park[0]
-        rest = f" Not today: {others}; the reasons stand below." if plan.not_today else ""
-        return (
-            f"You may stop. Park it: {_parked_test(plan)}.",
-            f"{names[parked.phase]}: {span(parked.expected_s)} with the key off, adapter unplugged.{rest}",
-        )
-    if plan.not_today:
-        reasons = dict.fromkeys(found.reason for found in plan.not_today)
-        aside = all(reason in ASIDE for reason in reasons)
-        why = f": the rest {' or '.join(ASIDE[reason] for reason in reasons)}" if aside else ""
-        instead = "" if aside else " The rest must wait for another day."
-        return (f"You may stop{why}.{instead}", f"Not today: {others}; the reasons stand below.")
-    target, states = core.wanted.target, core.monitor_states()
-    if target and all(states[monitor] == "unsupported" for monitor in target):
-        return ("You may stop: this car has no such monitor.", "Nothing of the target can be driven for.")
-    return ("You may stop: there is nothing to drive for.", "What the car has not told for certain is read again.")
 
 
 # ---------------------------------------------------------------- one phase
@@ -380,7 +347,7 @@ def _monitors(core: Core, plan: Plan, units: Units) -> tuple[str, str, tuple[str
     to_run = [
         MONITOR_NAMES[m]
         for m in core.target_monitors(states)
-        if states[m] != "complete" and m not in blocked and m not in CONTINUOUS
+        if states[m] != "complete" and m not in blocked and (m not in CONTINUOUS or states[m] == "incomplete")
     ]
     return ", ".join(complete), ", ".join(to_run), tuple(_not_today(plan, units))
 

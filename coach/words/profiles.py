@@ -1,7 +1,8 @@
 """A profile explained: its phases and every number with where it comes from."""
 
+from coach.drive.given import Given
 from coach.drive.profile import Profile
-from coach.drive.schema import Given, Witness
+from coach.drive.schema import Witness
 from coach.j1979.signals import SIGNALS
 from coach.words.names import WITNESS_NAMES
 

@@ -9,9 +9,9 @@ from coach.drive.core import Core
 from coach.drive.plan import NotToday, Plan
 from coach.inspection.next_step import steps_of
 from coach.session.review import Reviewed
-from coach.words.breaks import gate_words
 from coach.words.cycles import cycles_lines
 from coach.words.doubts import codes_told, lamp_told, odd_lines, uncertain
+from coach.words.gates import gate_words
 from coach.words.names import MONITOR_NAMES, NOT_TODAY
 from coach.words.next_step import step_lines
 from coach.words.phases import phase_rows

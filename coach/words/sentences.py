@@ -8,8 +8,9 @@ from coach.car.happenings import Happening
 from coach.drive import happenings as drive
 from coach.j1979.monitors import CONTINUOUS
 from coach.visible import one_line
-from coach.words.breaks import break_words, gate_words
+from coach.words.breaks import break_words
 from coach.words.doubts import ITEM_NAMES, SIGN_NAMES, why_words
+from coach.words.gates import gate_words
 from coach.words.names import GATE_NAMES, MONITOR_NAMES, PART_NAMES, SIGNAL_NAMES
 from coach.words.units import Units, capital, clock, listed, span
 
@@ -225,6 +226,8 @@ def _not_confirmed(h: Any, _units: Units, names: Names) -> str:
         "another_day": "leave it for another day",
         "key_off": "no bit has moved on this drive; park, key off, key on, and look again before driving it once more",
     }
+    if h.next == "ran":
+        return f"The car says that the {_monitor(h.monitor)} monitor has run: it shows it after the key was off."
     driven = listed([names.get(phase, phase) for phase in h.phases])
     return f"{driven}: driven, and the car has not confirmed the {_monitor(h.monitor)} monitor. Next: {nexts[h.next]}."
 
@@ -247,6 +250,10 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     car.CycleMonitorChanged: _cycle_monitor,
     car.CycleStatusDistrusted: lambda h, u, n: (
         f"{h.ecu} took back what it said of the {_monitor(h.monitor)} this cycle: its PID 41 is not relied on."
+    ),
+    car.CycleStatusTrusted: lambda h, u, n: (
+        f"{h.ecu} has switched off {listed([_monitor(m) for m in h.disabled])} for this drive:"
+        " nothing is driven for it."
     ),
     car.MilChanged: lambda h, u, n: LIT[h.after],
     car.CodeAppeared: lambda h, u, n: f"Code {h.code}, {h.kind}, reported by {h.ecu}.",

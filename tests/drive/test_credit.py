@@ -53,7 +53,7 @@ def test_a_pedal_that_stopped_talking_proves_no_released_foot() -> None:
     assert "closed_throttle_decel" not in driven(happened)
 
 
-def test_a_phase_driven_before_the_readiness_was_read_is_credited_and_may_be_driven_again() -> None:
+def test_a_phase_driven_before_the_readiness_was_read_is_credited_and_another_pattern_comes_next() -> None:
     cruise = readings(0, 500, coolant_c=85.0, rpm=1800.0, speed_kmh=70.0)
     core, happened = fed(cruise)
     assert "sensor_cruise" in driven(happened)
@@ -63,8 +63,9 @@ def test_a_phase_driven_before_the_readiness_was_read_is_credited_and_may_be_dri
     later: list[Happening] = [h for arrival in ask(501, 2, "0101", ("7E8", "410100076561")) for h in core.feed(arrival)]
     for arrival in readings(502, 500, coolant_c=85.0, rpm=1800.0, speed_kmh=70.0):
         later.extend(core.feed(arrival))
-    assert next(h.next for h in later if isinstance(h, MonitorNotConfirmed)) == "repeat"
-    assert driven(later)["sensor_cruise"].time == 2
+    assert next(h.next for h in later if isinstance(h, MonitorNotConfirmed)) == "next_rung"
+    assert "sensor_cruise" not in driven(later)
+    assert "closed_throttle_decel" in core.plan().phases
 
 
 def test_what_was_held_before_a_clear_does_not_count() -> None:
