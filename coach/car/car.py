@@ -9,7 +9,7 @@ States and what may move them:
 
 from dataclasses import dataclass
 
-from coach.car import doubting, driving, episodes, reports
+from coach.car import clearing, doubting, driving, episodes, reports
 from coach.car.arrivals import (
     Answer,
     Arrival,
@@ -37,7 +37,7 @@ ChangedSignals = tuple[str, ...]
 _ALONE: dict[str, ChangedSignals] = {signal: (signal,) for signal in SIGNALS}
 _NOTHING: ChangedSignals = ()
 _WATCHED = driving.WATCHED
-_COUNTERS = frozenset({"run_time_s", *reports.SINCE_CLEAR})
+_COUNTERS = frozenset({"run_time_s", *clearing.SINCE_CLEAR})
 _RAILED = {"speed_kmh": (0xFF,), "coolant_c": (0x00, 0xFF), "intake_c": (0x00, 0xFF), "ambient_c": (0xFF,)}
 """Signals of one byte whose ends, 255 km/h, 215 °C, -40 °C, a sensor or a unit without a value shows: our judgement.
 
@@ -69,6 +69,8 @@ class Car(CarState):
         if kind is Request:
             if self.questions.open is not None and self.questions.open.watched:
                 doubting.close_question(self, out)
+            if self.parted:
+                episodes.new_episode(self, arrival.t, out)
             self.questions.ask(arrival)  # type: ignore[arg-type]
             if (asked := self.questions.open) is not None and (
                 asked.watched or asked.to or asked.service in episodes.CLEARS
@@ -203,7 +205,7 @@ class Car(CarState):
     def _count(self, ecu: str, signal: str, value: float, t: float, out: list[Happening]) -> None:
         """What only rises within a cycle or since a clear is judged for each ECU by itself."""
         if signal != "run_time_s":
-            reports.since_clear(self, ecu, signal, value, t, out)
+            clearing.since_clear(self, ecu, signal, value, t, out)
             return
         if self.signs.known and self.signs.state == "unproved":
             episodes.run_goes_on(self, ecu, value, t, out)
@@ -260,7 +262,9 @@ class Car(CarState):
         if isinstance(arrival, LinkChange):
             self.interrupt()
             out.append(LinkChanged(arrival.t, arrival.state, arrival.why))
-            episodes.new_episode(self, arrival.t, out)
+            self.parted = arrival.state != "up"
+            if not self.parted:
+                episodes.new_episode(self, arrival.t, out)
         elif isinstance(arrival, ClockStep):
             driving.clock_set(self, arrival, out)
         elif isinstance(arrival, Mark):

@@ -23,6 +23,7 @@ class UnitCleared:
     """What one unit has shown of a clear. `had`: before it, it had something to lose that a reading would miss.
 
     `shows`: it has a monitor by which a reset can be seen at all. `reset`, `gone` (stored codes): none until read.
+    `new`: it was heard only since, so that all it can do is look cleared.
     """
 
     had: bool = False
@@ -31,6 +32,7 @@ class UnitCleared:
     refused: bool = False
     reset: bool | None = None
     gone: bool | None = None
+    new: bool = False
 
     @property
     def done(self) -> bool | None:
@@ -38,7 +40,7 @@ class UnitCleared:
         if self.reset is False or self.gone is False or (self.refused and not self.confirmed):
             return False
         readiness_known = (self.reset is True and self.had) or (
-            self.confirmed and (self.reset is True or not self.shows)
+            (self.confirmed or self.new) and (self.reset is True or not self.shows)
         )
         return True if readiness_known and self.gone else None
 
@@ -47,7 +49,8 @@ class UnitCleared:
 class Clear:
     """The last clear. `t`: in this recording, none when it was in an earlier one.
 
-    `request_id` and `number` of the question; none and 0 when only a trace told of it.
+    `request_id` and `number` of the question; none and 0 when only a trace told of it. `perhaps`: units whose counters
+    say that they were cleared, while nobody knows whose they are.
     """
 
     seen: bool = False
@@ -55,6 +58,7 @@ class Clear:
     request_id: int | None = None
     number: int = 0
     units: dict[str, UnitCleared] = field(default_factory=dict)
+    perhaps: frozenset[str] = frozenset()
 
     def copy(self) -> "Clear":
         """An independent copy."""
@@ -75,6 +79,12 @@ class Clear:
         refused = known is not None and known.refused and not known.confirmed
         return self.t is not None and self.t >= before_t and not refused
 
+    def of_nobody(self, since_t: float) -> None:
+        """What was shown since then was shown by nobody knows whom: whether this car was cleared it has to show."""
+        self.perhaps = frozenset()
+        if self.t is not None and self.t >= since_t:
+            self.units = {a: UnitCleared(had=unit.had, shows=unit.shows) for a, unit in self.units.items()}
+
     def confirm(self, address: str) -> None:
         """This unit answered that it cleared, or a counter of it shows that it did."""
         self.units[address] = replace(self.units.get(address) or UnitCleared(), confirmed=True)
@@ -93,10 +103,8 @@ class Clear:
         known = self.units.get(ecu.address)
         if not self.seen:
             return
-        if known is None:  # heard only since: it is there when it is surely not cleared, else nothing is known of it
-            if not _kept(ecu, item):
-                return
-            known = UnitCleared()
+        if known is None:
+            known = UnitCleared(new=True, shows=_shows(ecu))
         if item == READINESS and ecu.readiness is not None:
             telling = ecu.readiness.supported.difference(CONTINUOUS)
             reset = not telling & ecu.readiness.complete if telling else None
@@ -151,13 +159,6 @@ def loses(ecu: Ecu) -> bool:
         return ecu.loses_known
     resets = ecu.readiness.complete.difference(CONTINUOUS) if ecu.readiness is not None else frozenset()
     return bool(resets) or bool(stored is not None and stored.codes)
-
-
-def _kept(ecu: Ecu, item: str) -> bool:
-    """Whether this answer shows that the unit was not cleared."""
-    if item == READINESS:
-        return ecu.readiness is not None and bool(ecu.readiness.complete.difference(CONTINUOUS))
-    return bool(ecu.codes["stored"].codes)
 
 
 def _shows(ecu: Ecu) -> bool:

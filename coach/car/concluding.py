@@ -145,10 +145,11 @@ def _codes(car: "CarState", kind: str, identity: Identity) -> CodesFinding:
     said = () if identity in FOREIGN else said_codes(ecus, kind)
     sure = () if identity in FOREIGN else said_codes([e for e in ecus if e.why_not(ITEMS[kind]) is None], kind)
     answered = any(kind in ecu.codes or ITEMS[kind] in ecu.expected for ecu in ecus)
-    if kind == "permanent" and not answered and why is None and _refused_or_silent(ecus):
-        older = older_than_permanent(car)
-        offered = False if older else None
-        return CodesFinding(() if older else None, said, sure, offered, None if older else "silent_to_0A")
+    if kind == "permanent" and not answered and identity not in FOREIGN and _refused_or_silent(ecus):
+        if older_than_permanent(car):  # whatever line was lost, it held no permanent code
+            return CodesFinding((), said, sure, False)
+        if why is None:
+            return CodesFinding(None, said, sure, None, "silent_to_0A")
     certain = all_codes(ecus, kind, False) if why is None else None
     if certain is not None:
         return CodesFinding(certain, said, sure, True, None, _addresses(asked_for(ecus, kind)))

@@ -153,7 +153,7 @@ def refused(car: CarState, answer: Answer, question: Question | None, reply: Neg
         return
     if reply.code == RESPONSE_PENDING:
         if answer.request_id == car.questions.open_id:
-            car.questions.pending.add(answer.ecu)
+            car.questions.pending.add(ecu_of(car, answer.ecu).address)
         return
     ecu = ecu_of(car, answer.ecu)
     for item in question.items:
@@ -187,8 +187,13 @@ def answered(car: CarState, ecu: Ecu, items: tuple[str, ...], answer: Answer, ou
             car.changed()
             if item != SUPPORTED:
                 out.append(EcuAnsweredAgain(answer.t, ecu.address, item))
-        if item in car.doubts:
+        if item in car.doubts and _put_to_all(car, answer):
             _all_clean(car, item, number)
+
+
+def _put_to_all(car: CarState, answer: Answer) -> bool:
+    question = car.questions.of(answer.request_id)
+    return question is not None and question.to is None
 
 
 def _all_clean(car: CarState, item: str, number: int) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from coach.car.arrivals import Request
+from coach.car.clearing import clear_asked, proved_same
 from coach.car.clears import CLEAR_SERVICES
 from coach.car.concluding import FOREIGN
 from coach.car.cycle import MOVING_KMH, SHORT_SILENCE_S
@@ -11,7 +12,6 @@ from coach.car.doubting import doubt, tell_changes
 from coach.car.happenings import Happening
 from coach.car.identity import SAME_RUN_S
 from coach.car.questions import Question
-from coach.car.reports import clear_asked
 from coach.car.state import SILENCE_S, CarState
 
 CLEARS = frozenset(CLEAR_SERVICES)
@@ -34,7 +34,11 @@ def new_episode(car: CarState, t: float, out: list[Happening]) -> None:
     if car.signs.state in FOREIGN:
         for address, ecu in car.ecus.items():
             doubt(car, address, ecu.answered, "another_car", t)
+        if car.signs.state == "another":
+            car.ecus = {address: ecu for address, ecu in car.ecus.items() if address in car.own_ecus}
+        car.clear.of_nobody(car.episode_t or 0.0)
     car.signs.new_episode()
+    car.parted, car.own_ecus = False, frozenset(car.ecus)
     car.episode_t, car.run_before = t, dict(car.counters)
     car.moving_before = (car.values.get("speed_kmh", 0.0) > MOVING_KMH, car.heard_t.get("speed_kmh", -1e9))
     car.changed()
@@ -49,12 +53,14 @@ def run_goes_on(car: CarState, ecu: str, value: float, t: float, out: list[Happe
         return
     if car.heard_t["speed_kmh"] > (car.episode_t or 0.0) and abs(value - before[0] - (t - before[1])) <= SAME_RUN_S:
         car.signs.agreed_by_run = True
+        proved_same(car)
         car.changed()
         tell_changes(car, t, out)
 
 
 def told_of_units(car: CarState, made: Mapping[str, Any]) -> None:
     """What the user says of units, {"unit": {"7E9": "replaced"}}, or of the whole, {"same_car": true}."""
+    was = car.signs.state
     if made.get("same_car") is True:
         car.signs.excused_all = True
         car.changed()
@@ -64,3 +70,5 @@ def told_of_units(car: CarState, made: Mapping[str, Any]) -> None:
             car.ecus.pop(address, None)
         car.signs.excuse(str(address))
         car.changed()
+    if was in FOREIGN and car.signs.state not in FOREIGN:
+        proved_same(car)

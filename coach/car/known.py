@@ -63,6 +63,8 @@ class Remembering(Protocol):
     clear: Clear
     counters: dict[tuple[str, str], tuple[float, float]]
     known: Known
+    asked_all: frozenset[str]
+    asked_alone: frozenset[str]
 
 
 BEFORE_S = -1.0
@@ -102,7 +104,8 @@ def gave(ecu: Ecu) -> frozenset[str]:
 def known_after(car: Remembering) -> Known:
     """What is known at the end of a recording of the same car."""
     before, signs = car.known, {**car.signs.known, **car.signs.told}
-    shown_by(car.ecus.values(), car.clear)
+    if READINESS in car.asked_all or not car.asked_alone:
+        shown_by(car.ecus.values(), car.clear)
     units = {
         address: KnownUnit(
             tuple(sorted(gave(ecu))),
@@ -113,8 +116,14 @@ def known_after(car: Remembering) -> Known:
         for address, ecu in car.ecus.items()
         if address not in before.taken_out
     }
-    heard = {a: unit for a, unit in units.items() if unit.gave or unit.signs}
+    heard = {a: unit for a, unit in units.items() if unit.gave or unit.signs or unit.cleared}
     return replace(before, units=heard, counters=_counters(car), clear_seen=car.clear.seen)
+
+
+def cleared_perhaps(known: Known) -> Known:
+    """A clear was sent that nobody saw the end of, or to a car that may be this one: every unit has to show it."""
+    units = {a: replace(unit, cleared=UnitCleared(had=unit.loses)) for a, unit in known.units.items()}
+    return replace(known, units=units, counters={}, clear_seen=True)
 
 
 def _counters(car: Remembering) -> dict[str, dict[str, float]]:

@@ -4,8 +4,10 @@ Everything here works on a `CarState` and is called by `Car.fold` alone. Nothing
 `coach.car.doubting`.
 """
 
-from coach.car.arrivals import Answer, Request
-from coach.car.clears import CLEAR_SERVICES, as_before, is_clear, shown_by
+from coach.car.arrivals import Answer
+from coach.car.clearing import CLEAR_DONE, all_asked, confirmed, proved_same, refused_clear, traced
+from coach.car.clears import CLEAR_SERVICES
+from coach.car.concluding import FOREIGN
 from coach.car.doubting import (
     answered,
     asked,
@@ -20,11 +22,9 @@ from coach.car.doubting import (
     tell_vanished,
 )
 from coach.car.driving import ignition_count
-from coach.car.ecus import ITEMS, KINDS, READINESS, Codes, Ecu, is_result
+from coach.car.ecus import ITEMS, KINDS, READINESS, Codes, Ecu
 from coach.car.happenings import (
-    ClearSent,
     CodeAppeared,
-    CodesCleared,
     CycleMonitorChanged,
     CycleStatusDistrusted,
     CycleStatusTrusted,
@@ -37,20 +37,15 @@ from coach.j1979.dtc import decode_codes
 from coach.j1979.errors import J1979Error
 from coach.j1979.monitors import CONTINUOUS, MONITORS
 from coach.j1979.readiness import Readiness, decode_cycle_status, decode_readiness
-from coach.j1979.services import RESPONSE_PENDING, Negative, parse_reply
+from coach.j1979.services import Negative, parse_reply
 from coach.j1979.supported import decode_supported
 from coach.j1979.vehicle_info import decode_in_use
 
 PID_REPORTS = frozenset({0x01, 0x41, *range(0x00, 0x100, 0x20)})
 """PIDs of service 01 that are findings, not signals."""
 
-SINCE_CLEAR = frozenset({"warm_ups_since_clear", "distance_since_clear_km", "run_time_since_clear_min"})
-"""PID 30, 31 and 4E fall back to zero on a clear: 40 CFR 86.010-18(k)(4)(ix); for 4E from memory."""
 MOST_LINES = 256  # lines of a reply are numbered by a byte
 MOST_CODES = 512  # our judgement: with two codes a line a reply before CAN has at most as many
-SAME_CLEAR_S = 120.0  # our judgement: counters that fall within two minutes of each other tell of the same clear
-CLEAR_DONE = tuple(service + 0x40 for service in CLEAR_SERVICES)
-"""First bytes of a reply that confirms a clear."""
 
 
 # ---------------------------------------------------------------- answers
@@ -59,10 +54,10 @@ CLEAR_DONE = tuple(service + 0x40 for service in CLEAR_SERVICES)
 def take_answer(car: CarState, answer: Answer, question: Question | None, out: list[Happening]) -> None:
     """An answer that is not current data of service 01."""
     if answer.payload[:1] and answer.payload[0] in CLEAR_DONE:
-        _confirmed(car, answer, out)
+        confirmed(car, answer, out)
         return
     if answer.payload[:1] == b"\x7f" and len(answer.payload) == 3 and answer.payload[1] in CLEAR_SERVICES:
-        _refused_clear(car, answer, out)
+        refused_clear(car, answer, out)
     try:
         reply = parse_reply(answer.payload)
     except J1979Error as error:
@@ -116,6 +111,8 @@ def _sign(car: CarState, ecu: Ecu, key: str, t: float, out: list[Happening]) -> 
     if car.signs.state == "another" != was:
         for address, known in car.ecus.items():
             doubt(car, address, known.answered, "another_car", t)
+    elif was in FOREIGN and car.signs.state not in FOREIGN:
+        proved_same(car)
     car.changed()
     tell_changes(car, t, out)
 
@@ -150,8 +147,10 @@ def take_status(car: CarState, answer: Answer, pid: int, data: bytes, out: list[
 
 
 def _looked(car: CarState, ecu: Ecu, item: str) -> None:
-    """What a clean answer shows of a clear."""
-    if car.clear.seen and ecu.why_not(item) is None:
+    """What a clean answer shows of a clear, once it is known to be this car's."""
+    if not car.clear.seen or car.signs.state in FOREIGN or not all_asked(car):
+        return
+    if ecu.why_not(item) is None:
         before = car.clear.units.get(ecu.address)
         car.clear.look(ecu, item)
         if car.clear.units.get(ecu.address) != before:
@@ -177,8 +176,16 @@ def _take_readiness(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: l
     if twice:
         doubt(car, ecu.address, (READINESS,), "contradicted", answer.t)
     elif before is not None and _lost(before, ecu.readiness):
-        _traced(car, ecu.address, "readiness_reset", before_t, answer.t, out)
+        traced(car, ecu.address, "readiness_reset", before_t, answer.t, out)
         ecu.doubts.pop(READINESS, None)  # this very answer was given after the clear
+    elif ecu.readiness.code_count > (before.code_count if before is not None else 0):
+        _stored_since(car, ecu, answer.t)
+
+
+def _stored_since(car: CarState, ecu: Ecu, t: float) -> None:
+    """A code was stored: the permanent codes as read before it are of a time without it."""
+    if "permanent" in ecu.codes:
+        doubt(car, ecu.address, (ITEMS["permanent"],), "stored_since", t)
 
 
 def _lost(before: Readiness, after: Readiness) -> frozenset[str]:
@@ -237,105 +244,6 @@ def _distrust(car: CarState, ecu: Ecu, monitor: str, t: float, out: list[Happeni
         out.append(CycleStatusDistrusted(t, ecu.address, monitor))
 
 
-# ---------------------------------------------------------------- clears
-
-
-def clear_asked(car: CarState, request: Request, out: list[Happening]) -> None:
-    """A clear is sent: whatever comes back, what was read before does not stand until it is read again."""
-    if not is_clear(request.text):
-        return
-    car.clear.begin(request.t, car.ecus, request.id, car.questions.count)
-    for ecu in car.ecus.values():
-        _forget(car, ecu, request.t, "clear_unproved", spoken=True)
-    out.append(ClearSent(request.t, request.to))
-    tell_changes(car, request.t, out)
-
-
-def _confirmed(car: CarState, answer: Answer, out: list[Happening]) -> None:
-    """44 or 54: this unit says that it cleared, whether we know the question or not."""
-    if not car.clear.seen or (answer.request_id != car.clear.request_id and answer.ecu in car.clear.confirmed):
-        car.clear.begin(answer.t, car.ecus, answer.request_id, car.questions.number(answer.request_id))
-    ecu = ecu_of(car, answer.ecu)
-    car.clear.confirm(answer.ecu)
-    _forget(car, ecu, answer.t, "cleared", spoken=True)
-    _tell_cleared(car, answer.ecu, "service_04_confirmed", answer.t, out)
-
-
-def _refused_clear(car: CarState, answer: Answer, out: list[Happening]) -> None:
-    if answer.payload[2] != RESPONSE_PENDING and car.clear.seen:
-        car.clear.refuse(answer.ecu)
-        car.changed()
-        tell_changes(car, answer.t, out)
-
-
-def since_clear(car: CarState, ecu: str, signal: str, value: float, t: float, out: list[Happening]) -> None:
-    """A counter of what passed since the clear; when it falls in one ECU, its memory was cleared in between."""
-    before = car.counters.get((ecu, signal))
-    car.counters[ecu, signal] = (value, t)
-    if before is not None and value < before[0]:
-        _traced(car, ecu, signal, before[1], t, out, before[0], value)
-
-
-def _traced(
-    car: CarState,
-    ecu: str,
-    evidence: str,
-    before_t: float,
-    t: float,
-    out: list[Happening],
-    before: float | None = None,
-    after: float | None = None,
-) -> None:
-    """A unit shows that it was cleared since `before_t`: by the clear we know of, else by one that nobody saw.
-
-    Clears go to every ECU at once; a trace found later speaks for all.
-    """
-    known = car.clear.explains(ecu, before_t)
-    if not known and before_t < 0:  # read in an earlier recording: it was cleared in between, before this one began
-        car.clear.begin(0.0, {address: as_before(unit) for address, unit in car.ecus.items()})
-        shown_by(car.ecus.values(), car.clear)
-    elif not known:
-        car.clear.begin(t, car.ecus)
-        for unit in car.ecus.values():
-            _forget(car, unit, t, "cleared", spoken=False)
-    if ecu:
-        car.clear.confirm(ecu)
-    car.changed()
-    if not known or car.reported.cleared_t is None or car.reported.cleared_t < (car.clear.t or 0.0):
-        _tell_cleared(car, ecu, evidence, t, out, before, after)
-    tell_changes(car, t, out)
-
-
-def _tell_cleared(
-    car: CarState,
-    ecu: str,
-    evidence: str,
-    t: float,
-    out: list[Happening],
-    before: float | None = None,
-    after: float | None = None,
-) -> None:
-    told = car.reported.cleared_t
-    car.reported.cleared_t = t
-    if told is None or t - told > SAME_CLEAR_S:
-        car.reported.clears += 1
-        out.append(CodesCleared(t, ecu, evidence, before, after))
-    tell_changes(car, t, out)
-
-
-def _forget(car: CarState, ecu: Ecu, t: float, why: str, spoken: bool) -> None:
-    """What this ECU said before its memory was cleared is not known any more. Permanent codes stay."""
-    number = car.questions.count
-    if ecu.readiness is not None or READINESS in ecu.expected:
-        ecu.doubt_item(READINESS, why, t, number)
-    for key in [key for key, read_t in ecu.kept_t.items() if is_result(key) and (spoken or read_t < t)]:
-        del ecu.kept[key], ecu.kept_t[key]
-    for kind, known in ecu.codes.items():
-        if kind != "permanent" and (spoken or known.t < t):
-            ecu.doubt_item(ITEMS[kind], why, t, number)
-    car.changed()
-
-
 # ---------------------------------------------------------------- trouble codes
 
 
@@ -365,9 +273,10 @@ def _take_codes(car: CarState, answer: Answer, question: Question, out: list[Hap
     answered(car, ecu, (item,), answer, out)
     if more and can and set(codes) != set(told):
         doubt(car, answer.ecu, (item,), "contradicted", answer.t)
-    for code in known.codes:
-        if code not in known.before and code not in told:
-            out.append(CodeAppeared(answer.t, answer.ecu, kind, code))
+    new = [code for code in known.codes if code not in known.before and code not in told]
+    out.extend(CodeAppeared(answer.t, answer.ecu, kind, code) for code in new)
+    if new and kind == "stored":
+        _stored_since(car, ecu, answer.t)
     if can:
         tell_vanished(known, answer.ecu, kind, answer.t, out)
     if kind == "stored":

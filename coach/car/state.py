@@ -63,7 +63,8 @@ class CarState:
 
     `doubts`: watched items with which something came in that nobody could make out, any unit may have said it.
     `asked_all`: watched items put to all units at once; `asked_alone`: units that were asked one by one.
-    `known`: what earlier recordings told of this car. `episode_t`: when the present link came up; `run_before` and
+    `known`: what earlier recordings told of this car. `episode_t`: when the present link came up; `parted`: it is
+    gone, and whoever is asked next may be another car; `own_ecus`: the units known before it; `run_before` and
     `moving_before`: the counters then, and whether the car rolled and when that was heard.
     `ended`: the driving cycles that are over. `pace`: whether a slow recorder only looks silent.
     `counters`: what only rises within a cycle or since a clear, by ECU and signal: value and time.
@@ -86,6 +87,8 @@ class CarState:
     signs: Signs = field(default_factory=Signs)
     clear: Clear = field(default_factory=Clear)
     episode_t: float | None = None
+    parted: bool = False
+    own_ecus: frozenset[str] = frozenset()
     asked_all: frozenset[str] = frozenset()
     asked_alone: frozenset[str] = frozenset()
     run_before: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)

@@ -29,6 +29,7 @@ WHY = {
     "contradicted": "one control unit gave two different answers to one question",
     "line_lost": "a line of the recording cannot be read; it may have held an answer",
     "out_of_order": "a record came in from the past and was not used",
+    "stored_since": "a code was stored after they were read",
     "fewer_than_counted": "the car counts more codes than it named",
     "cleared": "the memory was cleared since it was read",
     "clear_unproved": "a clear was sent since it was read, and what it did is not known",
