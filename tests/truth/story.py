@@ -67,8 +67,8 @@ class Truth:
     `complete`, `open`, `supported`: monitors that may be called complete, incomplete, that the car has as far as the
     reader can know. `off`, `lit`: whether the MIL may be called off, on. `clean`: by kind of code, whether "none" may
     be said; `present`: the codes that may be named. `identity`: the words that would be wrong. `clear`: of this car,
-    and of the one that the record is of. `must`: findings that have to be told now. `known_old`: the reader knows the car
-    to be too old for permanent codes.
+    and of the one that the record is of. `must`: findings that have to be told now. `known_old`: the reader knows the
+    car to be too old for permanent codes.
     """
 
     layout: int
