@@ -193,7 +193,7 @@ SCENES: dict[str, Callable[[Path, Path], Scene]] = {
     "cruise": lambda folder, _: _drive(folder, _replay(MORNING), 700.0),
     "rolls": lambda folder, _: _drive(folder, _replay(MORNING), 800.0),
     "broken": lambda folder, _: _drive(folder, _replay("estate_on_an_old_protocol"), 945.9),
-    "still-counts": lambda folder, recorded: _recording(folder, recorded, 1015.6),
+    "still-counts": lambda folder, recorded: _recording(folder, recorded, 998.6),
     "link-lost": lambda folder, _: _drive(folder, _replay(MORNING), 700.0, away_s=40.0),
     "alone": lambda folder, _: _drive(folder, _replay(MORNING), 700.0, alone=True),
     "stop": _stop,

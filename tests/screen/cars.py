@@ -46,6 +46,7 @@ class CarSource:
     car: SimulatedCar
     step_s: float = 1.0
     info: Facts | None = None
+    seed: int = 1
     held: bool = False
     moving: bool = False
     _queue: list[Arrival] = field(default_factory=list)
@@ -56,7 +57,7 @@ class CarSource:
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def start(self) -> None:
-        self.driver = Driver(self.car, 1)
+        self.driver = Driver(self.car, self.seed)
         self.info = Facts()
 
     def arrivals(self, timeout_s: float) -> tuple[Arrival, ...]:

@@ -6,10 +6,14 @@ from coach.screen.pump import Ended, Moment, Pump, Ready
 from coach.words.units import Units
 from tests.screen.cars import CarFeed
 
+A_LITTLE_SLOW = 13
+"""A driver who lets a cruise fall a little below its band and keeps it within the wider limits."""
+
 
 def record(folder: Path) -> Path:
     """The journal of the drive."""
     feed = CarFeed(folder)
+    feed.source.seed = A_LITTLE_SLOW
     ended: list[Ended] = []
 
     def post(what: object) -> None:
