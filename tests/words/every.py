@@ -54,6 +54,7 @@ ROWS: dict[type[Happening], dict[str, Pool]] = {
         "after": ("disabled", "to_run", "complete", None),
     },
     car.CycleStatusDistrusted: {"ecu": ECUS, "monitor": MONITORS},
+    car.CycleStatusTrusted: {"ecu": ECUS, "disabled": ((), MONITORS[3:4], MONITORS[3:])},
     car.MilChanged: {},
     car.CodeAppeared: {"ecu": ECUS, "kind": ("stored", "pending", "permanent"), "code": CODES},
     car.CodeVanished: {"ecu": ECUS, "kind": ("stored", "pending", "permanent"), "code": CODES},
@@ -100,7 +101,7 @@ ROWS: dict[type[Happening], dict[str, Pool]] = {
     drive.MonitorNotConfirmed: {
         "monitor": MONITORS,
         "phases": ((), tuple(NAMES)[:1], tuple(NAMES)[:3]),
-        "next": ("repeat", "next_rung", "another_day", "key_off"),
+        "next": ("repeat", "next_rung", "another_day", "key_off", "ran"),
     },
     drive.PhaseGivenUp: {},
     drive.PhaseSkipped: {},
