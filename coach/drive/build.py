@@ -22,7 +22,8 @@ from coach.drive.plan import PhaseFacts
 from coach.drive.profile import Profile
 from coach.drive.rolling import Deceleration
 from coach.drive.schema import IdleHold, ParkedHold, Part, Phase, Windows
-from coach.drive.trackers import Cruise, Idle, Tracker, WarmUp
+from coach.drive.trackers import Cruise, Idle, Tracker
+from coach.drive.warming import WarmUp
 
 NO_END_S = 1e12  # a hold that is ended by other counts than its own
 

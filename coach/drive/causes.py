@@ -17,6 +17,7 @@ from coach.drive.happenings import (
     PhaseDriven,
     PhaseGivenUp,
     PhaseSkipped,
+    WarmUpStalled,
 )
 
 CAUSES: dict[type[Happening], str] = {
@@ -25,6 +26,7 @@ CAUSES: dict[type[Happening], str] = {
     MonitorNotConfirmed: "not_confirmed",
     PhaseSkipped: "skipped",
     PhaseGivenUp: "given_up",
+    WarmUpStalled: "stays_cold",
     CycleBegan: "new_driving_cycle",
     CycleStatusTrusted: "cycle_status",
     CycleStatusDistrusted: "cycle_status",

@@ -106,6 +106,15 @@ class WarmUpSlow(DriveHappening, frozen=True):
     coolant_c: float
 
 
+class WarmUpStalled(DriveHappening, frozen=True):
+    """Under way the coolant rose by no more than `rose_c` in `over_s`, and stands below the thermostat's range."""
+
+    running_s: float
+    coolant_c: float
+    rose_c: float
+    over_s: float
+
+
 class MonitorNotConfirmed(Happening, frozen=True):
     """The phases of this rung are driven and the wait is over, but the car's bit has not moved.
 

@@ -11,6 +11,7 @@ from coach.drive.ladder import Ladder
 from coach.drive.manoeuvres import Parked
 from coach.drive.route import Leg, Route, best_route
 from coach.drive.trackers import Holding, Tracker
+from coach.drive.warming import WarmUp
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +40,8 @@ class PlannedPhase:
 class NotToday:
     """A monitor that cannot be completed on this drive. `failed` names the conditions, `phases` what they stop.
 
-    `reason` is code, off_this_cycle, gate, skipped, given_up, above_speed_limit, spent, ran, key_off, no_known_phase or
-    no_order.
+    `reason` is code, off_this_cycle, gate, stays_cold, skipped, given_up, above_speed_limit, spent, ran, key_off,
+    no_known_phase or no_order.
     """
 
     monitor: str
@@ -78,7 +79,8 @@ class Plan:
 class Situation:
     """Everything the plan depends on, gathered by the core. `here` is the kind of driving now, none when unknown.
 
-    `first`: monitors whose phases come as early as they can without more driving: they confirm the repair. `off`: those
+    `first`: monitors whose phases come as early as they can without more driving: they confirm the repair. Phases with
+    a deadline come as early, since a broken hold then has time to be held again. `off`: those
     the car has switched off for this driving cycle; `perhaps_off`: it says so and is not believed, so they come last.
     """
 
@@ -192,7 +194,12 @@ def _hindrance(situation: Situation, monitor: str, choice: tuple[str, ...]) -> N
         )
         return NotToday(monitor, "gate", tuple(closed), _once(failed))
     needed = (*choice, *sorted(_warm_up_for(situation, set(choice)).difference(choice)))
-    for reason, aside in (("given_up", situation.given_up), ("skipped", situation.skipped)):
+    stalled = {phase for phase, t in situation.trackers.items() if isinstance(t, WarmUp) and t.stalled_c is not None}
+    for reason, aside in (
+        ("stays_cold", stalled),
+        ("given_up", situation.given_up),
+        ("skipped", situation.skipped),
+    ):
         phases = tuple(phase for phase in needed if phase in aside)
         if phases:
             return NotToday(monitor, reason, phases)
@@ -220,9 +227,19 @@ def _cheapest(
             legs = _legs(situation, chosen, unhindered)
             route = best_route(_perhaps_last(situation, chosen, legs) if perhaps_last else legs, situation.here)
             if route is not None:
-                return route, chosen
+                return _as_expected(situation, route) if unhindered else route, chosen
         late = _most_urgent(situation, chosen)
         not_today.append(NotToday(late, "no_order", chosen.pop(late)))
+
+
+def _as_expected(situation: Situation, route: Route) -> Route:
+    """An order that only fits unhindered, told with the time that each leg is expected to take."""
+    lost = [
+        _drive_s(situation.trackers[phase], situation.facts[phase], False)
+        - _drive_s(situation.trackers[phase], situation.facts[phase], True)
+        for phase in route.phases
+    ]
+    return replace(route, leg_s=tuple(leg + more for leg, more in zip(route.leg_s, lost, strict=True)))
 
 
 def _perhaps_last(situation: Situation, chosen: Mapping[str, tuple[str, ...]], legs: list[Leg]) -> list[Leg]:
@@ -271,7 +288,7 @@ def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]], unhindere
                 _before(situation.facts, phase),
                 finish_by,
                 frozenset(facts.shared_with),
-                not situation.first.isdisjoint(_for_whom(phase, chosen)),
+                finish_by is not None or not situation.first.isdisjoint(_for_whom(phase, chosen)),
             )
         )
     return legs

@@ -12,6 +12,7 @@ from coach.drive.plan import Situation, regime_at
 from coach.drive.stop import StopWatch
 from coach.drive.trackers import Tracker
 from coach.drive.wanted import Wanted
+from coach.drive.warming import WarmUp
 from coach.j1979.monitors import CONTINUOUS
 
 
@@ -60,6 +61,7 @@ class Parts:
             tuple(self.car.reported.monitors.items()),
             tuple((ladder.choices(), ladder.spent, ladder.key_off, ladder.ran) for ladder in self.ladders.values()),
             tuple((tracker.gate.today, tracker.driven_t is None) for tracker in self.trackers.values()),
+            tuple(tracker.stalled_c for tracker in self.trackers.values() if isinstance(tracker, WarmUp)),
             self.wanted.skipped,
             self.patience.given_up,
             self.car.disabled_now(),

@@ -1,4 +1,4 @@
-"""Trackers of the steady phases: cruise, idle, warm-up. One runs per phase, all the time, whatever was asked for.
+"""Trackers of the steady phases: cruise and idle. One runs per phase, all the time, whatever was asked for.
 
 A tracker looks only at the signals it names, keeps its own clock, and tells facts. It plans nothing.
 """
@@ -11,12 +11,11 @@ from coach.car.happenings import Happening
 from coach.car.totals import IDLE_KMH
 from coach.drive.foot import Foot
 from coach.drive.gates import Gate
-from coach.drive.happenings import PartFilled, PhaseDriven, WarmUpSlow
+from coach.drive.happenings import PartFilled, PhaseDriven
 from coach.drive.hold import FULL, Break, Hold
-from coach.drive.limits import CruiseLimits, IdleLimits, WarmUpLimits
+from coach.drive.limits import CruiseLimits, IdleLimits
 from coach.drive.parts import PartClock
 
-COLD_C = 20.0  # our judgement: the profile's expected time of the warm-up is meant from a mild morning
 RPM_FRESH_S = 6.0  # our judgement, as the longest bridge: an older engine speed says nothing of this moment
 
 
@@ -248,46 +247,6 @@ class Idle(Holding):
     def unwatched(self, car: Car) -> tuple[str, ...]:
         """The accelerator, where nothing was heard of it."""
         return () if car.accelerator.closed is not None else ("accelerator_released",)
-
-
-@dataclass(slots=True)
-class WarmUp(Tracker):
-    """Driving until the coolant is warm. There is no band to hold: the engine warms in any traffic."""
-
-    limits: WarmUpLimits = None  # type: ignore[assignment]
-    slow_told: bool = False
-    coolant_c: float | None = None
-    began: tuple[float, float] | None = None
-    signals: ClassVar[tuple[str, ...]] = ("coolant_c",)
-
-    def update(self, signal: str, car: Car, foot: Foot, out: list[Happening]) -> None:
-        """Judge one coolant sample."""
-        coolant_c = self.coolant_c = car.values["coolant_c"]
-        if self.driven_t is not None or car.cycle.running is False:
-            return
-        t, start = car.now, car.cycle.start
-        if self.began is None:
-            self.began = (t, coolant_c)
-        if start is None and car.cycle.running is not None:
-            return  # behind a silence, before an engine speed was heard
-        running_s = t - start.t - car.cycle.stop_s if start is not None else t - self.began[0]
-        if coolant_c >= self.limits.until_c:
-            self.full(t, running_s, out)
-        elif not self.slow_told and running_s > self.limits.longest_s and coolant_c < self.limits.fault_below_c:
-            self.slow_told = True
-            out.append(WarmUpSlow(t, self.phase, round(running_s, 3), coolant_c))
-
-    def new_cycle(self, t: float, out: list[Happening]) -> None:
-        """A new cycle may start cold again."""
-        self.slow_told, self.began, self.driven_t = False, None, None
-
-    def left(self) -> float:
-        """The share of the warming up still ahead, by the coolant."""
-        if self.driven_t is not None:
-            return 0.0
-        if self.coolant_c is None or self.began is None or self.began[1] >= self.limits.until_c:
-            return 1.0
-        return (self.limits.until_c - self.coolant_c) / (self.limits.until_c - min(self.began[1], COLD_C))
 
 
 def engine_break(car: Car, engine_on: bool) -> Break | None:

@@ -74,6 +74,7 @@ CUES: dict[type[Happening], Cue] = {
     drive.PhaseSkipped: Cue("steady"),
     drive.PhaseGivenUp: Cue("notice"),
     drive.WarmUpSlow: Cue("notice"),
+    drive.WarmUpStalled: Cue("notice"),
     drive.GateClosed: Cue("notice", again_s=300.0),
     drive.HoldPaused: Cue("notice", delay_s=BREAK_DELAY_S, again_s=180.0),
     drive.HoldResumed: Cue("steady"),

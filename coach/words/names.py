@@ -164,6 +164,7 @@ NOT_TODAY = {
     "key_off": "driven; this car may show it only after the key was off and on: park, turn it off, on, and read again",
     "ran": "done: the car says it ran on this drive, and shows it after the key was off",
     "off_this_cycle": "the car has switched its test off for this drive (PID 41); the next cold start decides anew",
+    "stays_cold": "the engine stays too cold for it: have the thermostat or the coolant sensor seen to first",
     "spent": "driven as often as makes sense today, and the car has not confirmed: leave it for another day",
     "no_known_phase": "no published driving pattern found; ordinary driving may complete it",
     "no_order": "its time since the engine start runs out before it could be driven",

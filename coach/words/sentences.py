@@ -55,6 +55,8 @@ REPEATS = {
     "idle_stop": "Stop at idle",
 }
 CAUSES = {
+    "stays_cold": "the engine stays cold",
+    "cycle_status": "the car switched tests off or on",
     "phase_driven": "a phase is driven",
     "monitor_changed": "a monitor changed",
     "not_confirmed": "the car has not confirmed",
@@ -315,6 +317,10 @@ SENTENCES: dict[type[Happening], Callable[[Any, Units, Names], str]] = {
     drive.PhaseUntimable: lambda h, u, n: (
         f"{n.get(h.phase, h.phase)} cannot be timed with this adapter: values {span(h.interval_s)} apart,"
         f" at most {span(h.bridge_s)} can be bridged."
+    ),
+    drive.WarmUpStalled: lambda h, u, n: (
+        f"Under way the coolant rose {u.degrees(max(0.0, h.rose_c))} in {span(h.over_s)} and stands at"
+        f" {u.temperature(h.coolant_c)}: the thermostat may hang open, or the coolant be low. See to that first."
     ),
     drive.WarmUpSlow: lambda h, u, n: (
         f"Coolant only {u.temperature(h.coolant_c)} after {span(h.running_s)}: a cold day, or a thermostat stuck open."

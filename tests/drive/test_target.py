@@ -85,7 +85,7 @@ def test_standing_before_the_engine_runs_is_no_wait_in_vain() -> None:
     core, happened = begun(*key_on, *queue)
     assert core.planned
     assert not [h for h in happened if isinstance(h, PhaseGivenUp)]
-    for arrival in readings(3601, 6400, rpm=1500.0, coolant_c=60.0, speed_kmh=20.0):
+    for arrival in readings(3601, 6400, rpm=1500.0, coolant_c=60.0, speed_kmh=15.0):
         happened.extend(core.feed(arrival))
     assert [h for h in happened if isinstance(h, PhaseGivenUp)]
 

@@ -54,7 +54,7 @@ ROWS: dict[type[Happening], dict[str, Pool]] = {
         "after": ("disabled", "to_run", "complete", None),
     },
     car.CycleStatusDistrusted: {"ecu": ECUS, "monitor": MONITORS},
-    car.CycleStatusTrusted: {"ecu": ECUS, "disabled": ((), MONITORS[3:4], MONITORS[3:])},
+    car.CycleStatusTrusted: {"ecu": ECUS, "disabled": (MONITORS[:1], MONITORS)},
     car.MilChanged: {},
     car.CodeAppeared: {"ecu": ECUS, "kind": ("stored", "pending", "permanent"), "code": CODES},
     car.CodeVanished: {"ecu": ECUS, "kind": ("stored", "pending", "permanent"), "code": CODES},
@@ -98,6 +98,7 @@ ROWS: dict[type[Happening], dict[str, Pool]] = {
     drive.PhaseDriven: {"unwatched": UNWATCHED},
     drive.PhaseUntimable: {},
     drive.WarmUpSlow: {},
+    drive.WarmUpStalled: {},
     drive.MonitorNotConfirmed: {
         "monitor": MONITORS,
         "phases": ((), tuple(NAMES)[:1], tuple(NAMES)[:3]),
