@@ -278,8 +278,8 @@ def _legs(situation: Situation, chosen: Mapping[str, tuple[str, ...]], unhindere
         if phase not in wanted or isinstance(tracker, Parked):
             continue
         finish_by = None
-        if facts.run_time_max_s is not None and situation.run_time_s is not None:
-            finish_by = facts.run_time_max_s - situation.run_time_s
+        if facts.run_time_max_s is not None:  # before the start all of it lies ahead
+            finish_by = facts.run_time_max_s - (situation.run_time_s or 0.0)
         legs.append(
             Leg(
                 phase,

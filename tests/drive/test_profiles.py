@@ -99,6 +99,11 @@ def test_on_a_fresh_cold_start_no_monitor_is_left_out_for_want_of_an_order(name:
     assert set(left_out.values()) <= {"no_known_phase"}
     driven_for = {monitor for planned in (*plan.drive, *plan.park) for monitor in planned.monitors}
     assert driven_for | set(left_out) == set(core.ladders)
+    order = plan.phases
+    for phase in order:  # before the engine runs, too, what has to come before comes before
+        assert not set(order[order.index(phase) :]) & set(core.built.phases[phase].after)
+    if "leak_test_cruise" in order:
+        assert order.index("leak_test_cruise") == order.index("sensor_cruise") + 1
 
 
 DEAD = [

@@ -77,7 +77,7 @@ def test_a_job_shows_rule_margins_counters_freeze_frame_forecast_and_where_it_co
 
 def test_what_was_driven_before_the_last_key_off_is_not_forgotten(filed: Filed) -> None:
     phases = rows_of(filed.page, "Phases")
-    assert phases["Warm-up drive"][0].startswith("driven, at 9:3")
+    assert phases["Warm-up drive"][0].startswith("driven, at 9:1")
     assert phases["Highway cruise for the catalyst"][0].startswith("held for 4 min")
     assert phases["Acceleration to a short cruise"] == ("not driven",)
     assert "The drive met the general denominator" in text(filed.page)
@@ -87,7 +87,7 @@ def test_what_was_driven_before_the_last_key_off_is_not_forgotten(filed: Filed) 
 
 def test_the_review_of_such_a_drive_tells_the_same(filed: Filed) -> None:
     page = review_page(review(filed.job.files("drive")[0][1]), Units(), full=False)
-    assert re.search(r"Warm-up drive +driven, at 9:3", page)
+    assert re.search(r"Warm-up drive +driven, at 9:1", page)
     assert re.search(r"general denominator +met$", page, re.MULTILINE)
     assert "driving cycles" not in page  # the look with the key on at its end is none of its own
     data = document(review(filed.job.files("drive")[0][1]))
@@ -95,7 +95,7 @@ def test_the_review_of_such_a_drive_tells_the_same(filed: Filed) -> None:
     assert (whole["count"], whole["count_at_most"], data["phases"]["warm_up_drive"]["driven"]) == (1, 1, False)
     assert data["general_denominator"]["met"] is True
     assert data["general_denominator"]["distance_km"] == whole["distance_km"] > 10
-    assert whole["phases"]["warm_up_drive"]["driven_t"] == pytest.approx(9.6 * 60, abs=6)
+    assert whole["phases"]["warm_up_drive"]["driven_t"] == pytest.approx(9.3 * 60, abs=6)
     assert whole["phases"]["highway_cruise"]["held_s"] > 240
     assert len(whole["warm_up_cycle_t"]) == len(whole["general_denominator_met_t"]) == 1
 
