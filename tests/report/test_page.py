@@ -162,7 +162,7 @@ def test_a_code_that_came_back_is_on_the_page_with_its_freeze_frame_or_its_momen
     path = next(path for path in REPLAYS if path.name.startswith("misfire"))
     page = page_of(FileReport(file_drive(path), MADE), Units())
     assert "P0301" in dict(page.short.rows)["codes"]
-    assert dict(page.short.rows)["the drive"].startswith("Coaching ended at 3:1")
+    assert dict(page.short.rows)["the drive"].startswith("Coaching ended at 3:2")
     assert "Repair it before driving on." in dict(page.short.rows)["the drive"]
     assert "misfire" in rows_of(page, "Codes reported")["P0301"]
     listed = rows_of(page, "What happened")

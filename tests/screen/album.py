@@ -174,7 +174,7 @@ def _coded(folder: Path, t: float, kind: str = "phase", press: tuple[str, ...] =
 
 def _before_coded(folder: Path, recorded: Path) -> Scene:
     """The page before a driving cycle without the fault."""
-    feed = StillFeed(folder, with_code(_replay(MORNING), folder), 20.0, label="simulated", known=CLEAN)
+    feed = StillFeed(folder, with_code(_replay(MORNING), folder), 45.0, label="simulated", known=CLEAN)
     screen = _quiet(feed)
     return Scene(screen, lambda pilot: until(pilot, lambda: screen.stage == "before"), Chosen(us=True, folder=folder))
 

@@ -29,7 +29,7 @@ def chosen(screen: DriveScreen) -> bool | None:
 
 @pytest.mark.asyncio
 async def test_one_key_chooses_a_cycle_without_the_fault_and_the_same_key_the_monitors_again(tmp_path: Path) -> None:
-    feed = StillFeed(tmp_path, with_code(MORNING, tmp_path), 20.0)
+    feed = StillFeed(tmp_path, with_code(MORNING, tmp_path), 45.0)
     screen = screen_of(feed)
     app = CoachApp(screen)
     async with app.run_test(size=(100, 60)) as pilot:
