@@ -105,8 +105,9 @@ def _tell_cleared(
 
 def _forget(car: CarState, ecu: Ecu, t: float, why: str, spoken: bool) -> None:
     """What this ECU said before its memory was cleared is not known any more. Permanent codes stay."""
-    number = car.questions.count
-    if ecu.readiness is not None or READINESS in ecu.expected:
+    number = car.questions.count - (not spoken)  # what is still to come of this question was said after a trace
+    now = not spoken and (ecu.address, READINESS) in car.questions.answered_by
+    if (ecu.readiness is not None or READINESS in ecu.expected) and not now:
         ecu.doubt_item(READINESS, why, t, number)
     for key in [key for key, read_t in ecu.kept_t.items() if is_result(key) and (spoken or read_t < t)]:
         del ecu.kept[key], ecu.kept_t[key]

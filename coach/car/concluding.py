@@ -145,10 +145,10 @@ def _codes(car: "CarState", kind: str, identity: Identity) -> CodesFinding:
     said = () if identity in FOREIGN else said_codes(ecus, kind)
     sure = () if identity in FOREIGN else said_codes([e for e in ecus if e.why_not(ITEMS[kind]) is None], kind)
     answered = any(kind in ecu.codes or ITEMS[kind] in ecu.expected for ecu in ecus)
-    if kind == "permanent" and not answered and identity not in FOREIGN and _refused_or_silent(ecus):
-        if older_than_permanent(car):  # whatever line was lost, it held no permanent code
-            return CodesFinding((), said, sure, False)
-        if why is None:
+    if kind == "permanent" and not answered and identity not in FOREIGN:
+        if older_than_permanent(car) and not any(_spoke_of(ecu, kind) for ecu in ecus):
+            return CodesFinding((), said, sure, False)  # whatever line was lost, it held no permanent code
+        if why is None and _refused_or_silent(ecus):
             return CodesFinding(None, said, sure, None, "silent_to_0A")
     certain = all_codes(ecus, kind, False) if why is None else None
     if certain is not None:
@@ -158,6 +158,12 @@ def _codes(car: "CarState", kind: str, identity: Identity) -> CodesFinding:
         since = [e.doubts[ITEMS[kind]].t for e, _ in lacking if ITEMS[kind] in e.doubts]
         why = (lacking[0][1] if lacking else "never_read"), _addresses(e for e, _ in lacking), min(since, default=None)
     return CodesFinding(None, said, sure, True if answered else None, *why)
+
+
+def _spoke_of(ecu: Ecu, kind: str) -> bool:
+    """Whether this unit said something of these codes, though not as an answer that can be used."""
+    standing = ecu.doubts.get(ITEMS[kind])
+    return standing is not None and standing.why in ("not_asked", "late", "contradicted", "another_car")
 
 
 def _refused_or_silent(ecus: Iterable[Ecu]) -> bool:

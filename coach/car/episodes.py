@@ -12,7 +12,7 @@ from coach.car.doubting import doubt, tell_changes
 from coach.car.happenings import Happening
 from coach.car.identity import SAME_RUN_S
 from coach.car.questions import Question
-from coach.car.state import SILENCE_S, CarState
+from coach.car.state import SILENCE_S, CarState, Own
 
 CLEARS = frozenset(CLEAR_SERVICES)
 
@@ -31,18 +31,25 @@ def asked(car: CarState, request: Request, question: Question, out: list[Happeni
 
 def new_episode(car: CarState, t: float, out: list[Happening]) -> None:
     """Behind a new link there may be another car: what an unproved one said last does not outlive it."""
-    if car.signs.state in FOREIGN:
+    if car.signs.state == "another" and car.own is not None:
+        _undo(car, car.own)
+    elif car.signs.state in FOREIGN:
         for address, ecu in car.ecus.items():
             doubt(car, address, ecu.answered, "another_car", t)
-        if car.signs.state == "another":
-            car.ecus = {address: ecu for address, ecu in car.ecus.items() if address in car.own_ecus}
         car.clear.of_nobody(car.episode_t or 0.0)
     car.signs.new_episode()
-    car.parted, car.own_ecus = False, frozenset(car.ecus)
+    car.parted, car.own = False, Own.of(car)
     car.episode_t, car.run_before = t, dict(car.counters)
     car.moving_before = (car.values.get("speed_kmh", 0.0) > MOVING_KMH, car.heard_t.get("speed_kmh", -1e9))
     car.changed()
     tell_changes(car, t, out)
+
+
+def _undo(car: CarState, own: Own) -> None:
+    """It was another car: this one is as it was when that link came up."""
+    before = Own.of(own)
+    car.ecus, car.doubts, car.clear = before.ecus, before.doubts, before.clear
+    car.counters, car.ignition_counts = before.counters, before.ignition_counts
 
 
 def run_goes_on(car: CarState, ecu: str, value: float, t: float, out: list[Happening]) -> None:

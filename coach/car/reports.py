@@ -175,7 +175,7 @@ def _take_readiness(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: l
     car.changed()
     if twice:
         doubt(car, ecu.address, (READINESS,), "contradicted", answer.t)
-    elif before is not None and _lost(before, ecu.readiness):
+    elif before is not None and ecu.why_not(READINESS) != "contradicted" and _lost(before, ecu.readiness):
         traced(car, ecu.address, "readiness_reset", before_t, answer.t, out)
         ecu.doubts.pop(READINESS, None)  # this very answer was given after the clear
     elif ecu.readiness.code_count > (before.code_count if before is not None else 0):

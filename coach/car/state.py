@@ -57,6 +57,23 @@ class Reported:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Own:
+    """What was known of a car when a link came up: what another car says over that link changes nothing of it."""
+
+    ecus: dict[str, Ecu]
+    doubts: dict[str, Doubt]
+    clear: Clear
+    counters: dict[tuple[str, str], tuple[float, float]]
+    ignition_counts: dict[str, int]
+
+    @classmethod
+    def of(cls, car: "CarState | Own") -> "Own":
+        """A copy that nothing changes."""
+        ecus = {address: ecu.copy() for address, ecu in car.ecus.items()}
+        return cls(ecus, dict(car.doubts), car.clear.copy(), dict(car.counters), dict(car.ignition_counts))
+
+
 @dataclass(slots=True)
 class CarState:
     """What is known of the car. `values` and `heard_t`: each signal's last value and its time; copy with `copy()`.
@@ -64,7 +81,7 @@ class CarState:
     `doubts`: watched items with which something came in that nobody could make out, any unit may have said it.
     `asked_all`: watched items put to all units at once; `asked_alone`: units that were asked one by one.
     `known`: what earlier recordings told of this car. `episode_t`: when the present link came up; `parted`: it is
-    gone, and whoever is asked next may be another car; `own_ecus`: the units known before it; `run_before` and
+    gone, and whoever is asked next may be another car; `own`: what was known when it came up; `run_before` and
     `moving_before`: the counters then, and whether the car rolled and when that was heard.
     `ended`: the driving cycles that are over. `pace`: whether a slow recorder only looks silent.
     `counters`: what only rises within a cycle or since a clear, by ECU and signal: value and time.
@@ -88,7 +105,7 @@ class CarState:
     clear: Clear = field(default_factory=Clear)
     episode_t: float | None = None
     parted: bool = False
-    own_ecus: frozenset[str] = frozenset()
+    own: "Own | None" = None
     asked_all: frozenset[str] = frozenset()
     asked_alone: frozenset[str] = frozenset()
     run_before: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)

@@ -91,7 +91,7 @@ def _who(said: Conclusion, truth: Truth) -> Iterator[str]:
         yield "a clear is called proved"
     if told == "none" and clear.sent:
         yield "a clear that was sent is not told"
-    if told == "refused" and clear.acted:
+    if told == "refused" and clear.acted and truth.clear.acted:
         yield "a clear is called refused"
 
 

@@ -5,6 +5,7 @@
 
 from coach.car.arrivals import Answer, Choice, LinkChange, Outcome, Request, Unparsed
 from tests.truth.layouts import CODES
+from tests.truth.signs import VIN, Signs
 from tests.truth.story import Begin, Choices, Clear, End, Event, Gone, History, Truth
 from tests.truth.talk import LATE, Talk
 from tests.truth.world import (
@@ -14,6 +15,7 @@ from tests.truth.world import (
     READINESS,
     STORED,
     CarModel,
+    Unit,
     make_car,
     renumber,
 )
@@ -37,10 +39,9 @@ class Life(Talk):
         self.told: list[int] = []
         """Cars that told a sign, in order."""
         self.first_heard = False
-        self.vin_known = False
-        """The first car had told its VIN before a unit of it was altered."""
-        self.told_here = self.foreign = False
-        """A sign was told since the last plug-in or link; a VIN of another car."""
+        self.signs = Signs()
+        self.told_here = False
+        """A sign was told since the last plug-in or link."""
         self.before_here: set[int] = set()
         """Cars that had told a sign before the last plug-in or link."""
         self.renumbered = False
@@ -51,7 +52,7 @@ class Life(Talk):
     def emit(self, arrival: Event) -> None:
         """One arrival of the open file, and the truth after it where that is wanted."""
         super().emit(arrival)
-        if self.car is self.first and not self.deaf and type(arrival) in (Answer, Request, Unparsed):
+        if self.car is self.first and not self.deaf and type(arrival) in (Answer, Unparsed):
             self.first_heard = True
         if self.every_moment:
             self.truth("arrived")
@@ -86,8 +87,9 @@ class Life(Talk):
         self.late.clear()
         if self.deaf:
             return
-        self.told_here = self.foreign = False
+        self.told_here = False
         self.before_here = set(self.told)
+        self.signs.parted()
         if new_file:
             self.first_heard = self.car is not self.first
             for unit in self.car.units:
@@ -104,15 +106,15 @@ class Life(Talk):
 
     # ------------------------------------------------------------ who the car is
 
-    def identified(self, item: str) -> None:
+    def identified(self, unit: Unit, item: str) -> None:
         """The reader knows something of who this is."""
         self.told_here = True
         self.car.signs.add(item)
+        self.signs.here[unit.address, item] = {VIN: unit.vin, "0904": unit.calid, "0906": unit.cvn}[item] or b""
         if not self.told:
             self.first = self.car
         if self.car.number not in self.told:
             self.told.append(self.car.number)
-        self.foreign = self.foreign or (item == "0902" and "0902" in self.first.signs and self.car is not self.first)
 
     def swap(self, same_bus: bool = False) -> None:
         """Another car stands in front of the adapter. Never before the first told a sign: nobody could know."""
@@ -120,7 +122,7 @@ class Life(Talk):
         self.history.clean = False
         old = self.car
         self.late.clear()
-        if old is not self.first and not self.foreign and not self.deaf:
+        if old is not self.first and not self.signs.another and not self.deaf:
             self.excused = "a car that never told that it is another may have been this one"
         if old is not self.first and self.choose(2) == 0 and self.first.can == old.can:
             self.car = self.first
@@ -129,8 +131,6 @@ class Life(Talk):
         self.car = make_car(self.choose, self.cars)
         while same_bus and self.car.can != old.can:
             self.car = make_car(Choices(bytes([0 if old.can else 4])), self.cars)
-        if "0902" not in self.first.signs or not any(unit.vin for unit in self.car.units):
-            self.excused = "another car that no VIN tells from the first"
 
     def alter_unit(self) -> None:
         """A unit is reprogrammed or replaced: other calibration, nothing has run, no code."""
@@ -139,7 +139,6 @@ class Life(Talk):
             return
         self.history.made["unit_altered"] += 1
         self.history.clean = False
-        self.vin_known = "0902" in self.first.signs
         renumber(unit, 5000 + self.choose(200))
         unit.clear()
         unit.cleared = True
@@ -155,7 +154,8 @@ class Life(Talk):
         for unit in self.car.units:
             if unit.calid is not None and unit.calid >= b"CAL0005000":
                 self.emit(Choice(self.t, {"unit": {unit.address: "reprogrammed"}}))
-        if not self.vin_known or len(self.car.units) == 1:
+                self.signs.excuse(unit.address)
+        if not self.signs.knows_vin or len(self.car.units) == 1:
             self.emit(Choice(self.t, {"same_car": True}))
         self.renumbered = False
         self.history.made["told_of_a_unit"] += 1
@@ -204,6 +204,7 @@ class Life(Talk):
         self.history.made[f"clear_{way}" if by_us else "clear_uds"] += 1
         self.t, self.number = round(self.t + 1.0, 3), self.number + 1
         self.emit(Request(self.t, self.number, text))
+        self.first_heard = self.first_heard or self.car is self.first
         self.car.clear_sent = self.car.clear_sent or not self.deaf
         self._cleared(way, int(text[:2], 16), yes)
         for unit in self.car.units:
@@ -258,7 +259,7 @@ class Life(Talk):
         if self.deaf:
             return
         car = self.car
-        if self.foreign and where == "between":
+        if self.signs.another and where == "between":
             car = self.first
             if not self.first_heard:
                 for unit in car.units:
@@ -339,7 +340,7 @@ class Life(Talk):
         if self.excused or self.renumbered or (self.car.unnamed and len(self.car.units) > 1):
             return frozenset()
         if self.told and self.car is not self.first:
-            return frozenset({"another"})
+            return frozenset({"another"}) if self.signs.another else frozenset()
         told = {READINESS, STORED, PENDING, "identity"}
         old = self.car.year < 2010
         if not old or ("0902" in self.car.signs and self.year_told):

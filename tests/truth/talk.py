@@ -5,11 +5,11 @@
 
 from coach.car.arrivals import Answer, Arrival, Damaged, LinkChange, Outcome, Request, Unparsed
 from tests.truth.layouts import CONTINUOUS
+from tests.truth.signs import SIGNS
 from tests.truth.story import Choices, Event, History
 from tests.truth.world import FINDINGS, KINDS, READINESS, CarModel, Unit
 
 WATCHED = frozenset(FINDINGS)
-SIGNS = ("0902", "0904", "0906")
 TROUBLES = (
     "lost",
     "pending_then_answer",
@@ -81,9 +81,9 @@ class Talk:
         if item == "0100":
             unit.listed = True
         if item in SIGNS:
-            self.identified(item)
+            self.identified(unit, item)
 
-    def identified(self, item: str) -> None:
+    def identified(self, unit: Unit, item: str) -> None:
         """A sign of who the car is was told; `Life` keeps count."""
 
     def relinked(self) -> None:
@@ -117,7 +117,9 @@ class Talk:
         else:
             self._named(text, replies, trouble, victim, sent)
         self._hand_over(sent, text)
-        if trouble == "link_lost":
+        if trouble == "link_lost":  # the question never had its time: nobody was silent
+            self.waiting.clear()
+            self.promised.clear()
             self.t = round(self.t + 0.2, 3)
             self.emit(LinkChange(self.t, "lost", "the adapter has fallen silent"))
             self.relinked()
@@ -165,6 +167,8 @@ class Talk:
         for place, (arrival, unit, how) in enumerate(sent):
             if unit is not None and how == "to come":
                 self.promised.append((unit, text))
+            elif unit is not None and how == "ghost":  # whose silence it was shows when the question is over
+                self.notice(unit, text, how)
             elif unit is not None:
                 self.attempted(unit, text)
                 self.notice(unit, text, how)
