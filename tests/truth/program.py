@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from coach.car.arrivals import Answer, Arrival, Damaged, LinkChange, Request, Unparsed
+from coach.car.arrivals import Answer, Arrival, LinkChange, Request, Unparsed
 from coach.car.conclusion import Conclusion
 from coach.car.record import Record
 from coach.j1979.services import RESPONSE_PENDING
@@ -55,7 +55,6 @@ RESPONSE_PENDING_BYTE = bytes([RESPONSE_PENDING])
 PLANTED = {
     "a stray is not heard": _without(lambda a: isinstance(a, Answer) and a.request_id is None),
     "lines that cannot be read are not heard": _without(lambda a: isinstance(a, Unparsed)),
-    "a damaged line is not heard": _without(lambda a: isinstance(a, Damaged)),
     "a new link is not heard": _without(lambda a: isinstance(a, LinkChange)),
     "an answer that is still to come is not heard": _without(_pending),
     "a clear that was sent is not heard": _without(lambda a: isinstance(a, Request) and a.text[:2] in ("04", "14")),
