@@ -262,6 +262,7 @@ class Car(CarState):
         if isinstance(arrival, LinkChange):
             self.interrupt()
             out.append(LinkChanged(arrival.t, arrival.state, arrival.why))
+            episodes.cut_off(self, out)
             self.parted = arrival.state != "up"
             if not self.parted:
                 episodes.new_episode(self, arrival.t, out)

@@ -68,6 +68,8 @@ def traced(
     Clears go to every ECU at once; a trace found later speaks for all.
     """
     known = car.clear.explains(ecu, before_t)
+    if not known and before_t < 0 and car.clear.t is not None:
+        return  # it was cleared before this recording began, and the last clear, which it refused, came after that
     if not known and before_t < 0:  # read in an earlier recording: it was cleared in between, before this one began
         car.clear.begin(0.0, {address: as_before(unit) for address, unit in car.ecus.items()})
         if car.signs.state not in FOREIGN and all_asked(car):

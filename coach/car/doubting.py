@@ -100,9 +100,10 @@ def malformed(car: CarState, answer: Answer, question: Question | None, detail: 
     """An answer that the tables cannot read: counted, told once, and its finding is uncertain."""
     why = "not_asked" if question is None else "malformed"
     tell(out, car.count_unusable(answer.t, answer.ecu, asked(question), why, detail))
-    doubt(car, answer.ecu, about(answer.payload), why, answer.t)
+    meant = about(answer.payload)
+    doubt(car, answer.ecu, meant, why, answer.t)
     if question is not None:
-        doubt(car, answer.ecu, question.watched, why, answer.t)
+        doubt(car, answer.ecu, question.watched.difference(meant), "said_else", answer.t)
     doubt_all(car, question, why)
     tell_changes(car, answer.t, out)
 

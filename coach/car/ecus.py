@@ -17,8 +17,8 @@ KINDS = {0x03: "stored", 0x07: "pending", 0x0A: "permanent"}
 READINESS, SUPPORTED = "01 01", "01 00"
 ITEMS = {kind: f"{service:02X}" for service, kind in KINDS.items()}
 """The item that brings each kind of code."""
-NO_CLAIM = frozenset({"refused", "malformed", "wrong_echo"})
-"""Doubts that come from an answer to a question, whatever the ECU knows of what was asked."""
+NO_CLAIM = frozenset({"refused", "said_else"})
+"""Doubts of an item that the ECU itself said nothing of: it refused, or said something else instead."""
 CLEARED = frozenset({"cleared", "clear_unproved"})
 """Why a word does not stand: it was said before the memory was cleared, or before a clear that nobody has shown."""
 
@@ -113,13 +113,17 @@ class Ecu:
     def claims_readiness(self) -> bool:
         """True when this ECU answered PID 01 once, in whatever form, or lists it as supported.
 
-        A refusal, or something else instead, by an ECU whose own list leaves PID 01 out is no claim.
+        A refusal, or something else instead, by an ECU whose own list leaves this PID out is no claim.
         """
         listed = self.supported.get(0x01)
         if self.readiness is not None or READINESS in self.expected or (listed is not None and 0x01 in listed):
             return True
         standing = self.doubts.get(READINESS)
-        return standing is not None and (standing.why not in NO_CLAIM or listed is None)
+        return standing is not None and (standing.why not in NO_CLAIM or not self._listed_first())
+
+    def _listed_first(self) -> bool:
+        """Whether its own list of the first 32 PIDs of service 01 was heard."""
+        return any(pid <= 0x20 for pid in self.supported.get(0x01, ()))
 
 
 def is_result(key: str) -> bool:

@@ -8,7 +8,7 @@ from coach.car.clearing import clear_asked, proved_same
 from coach.car.clears import CLEAR_SERVICES
 from coach.car.concluding import FOREIGN
 from coach.car.cycle import MOVING_KMH, SHORT_SILENCE_S
-from coach.car.doubting import doubt, tell_changes
+from coach.car.doubting import close_question, doubt, tell_changes
 from coach.car.happenings import Happening
 from coach.car.identity import SAME_RUN_S
 from coach.car.questions import Question
@@ -19,6 +19,8 @@ CLEARS = frozenset(CLEAR_SERVICES)
 
 def asked(car: CarState, request: Request, question: Question, out: list[Happening]) -> None:
     """A question that a finding rests on, one that was put to a single unit, or a clear."""
+    if question.watched:
+        car.clear_then = car.clear.copy()
     if question.to is None and not question.watched <= car.asked_all:
         car.asked_all |= question.watched
         car.changed()
@@ -29,14 +31,22 @@ def asked(car: CarState, request: Request, question: Question, out: list[Happeni
         clear_asked(car, request, out)
 
 
+def cut_off(car: CarState, out: list[Happening]) -> None:
+    """A link that changes cuts off a question nobody has answered yet; of the others whoever was silent was silent."""
+    if car.questions.open is not None and car.questions.open.watched and car.questions.answered_by:
+        close_question(car, out)
+    car.questions.open = None
+
+
 def new_episode(car: CarState, t: float, out: list[Happening]) -> None:
     """Behind a new link there may be another car: what an unproved one said last does not outlive it."""
     if car.signs.state == "another" and car.own is not None:
         _undo(car, car.own)
-    elif car.signs.state in FOREIGN:
+    if car.signs.state in FOREIGN:
         for address, ecu in car.ecus.items():
             doubt(car, address, ecu.answered, "another_car", t)
-        car.clear.of_nobody(car.episode_t or 0.0)
+        if car.signs.state != "another":
+            car.clear.of_nobody(car.episode_t or 0.0)
     car.signs.new_episode()
     car.parted, car.own = False, Own.of(car)
     car.episode_t, car.run_before = t, dict(car.counters)

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from coach.car.clears import Clear, UnitCleared, loses, shown_by
 from coach.car.conclusion import Identity
-from coach.car.ecus import ITEMS, READINESS, SUPPORTED, Ecu
+from coach.car.ecus import ITEMS, NO_CLAIM, READINESS, SUPPORTED, Ecu
 from coach.car.identity import Signs
 
 CARRIED = (READINESS, SUPPORTED, *ITEMS.values())
@@ -97,7 +97,8 @@ def beside(known: Known, signs: Signs) -> Identity:
 
 def gave(ecu: Ecu) -> frozenset[str]:
     """The carried items this unit gave or claimed, here or in an earlier recording."""
-    told = {item for item in CARRIED if item in ecu.answered or item in ecu.expected or item in ecu.doubts}
+    doubted = {item for item, standing in ecu.doubts.items() if standing.why not in NO_CLAIM}
+    told = {item for item in CARRIED if item in ecu.answered or item in ecu.expected or item in doubted}
     return frozenset(told | ({READINESS} if ecu.claims_readiness() else set()))
 
 

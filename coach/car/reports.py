@@ -71,7 +71,7 @@ def take_answer(car: CarState, answer: Answer, question: Question | None, out: l
         tell(out, car.count_unusable(answer.t, answer.ecu, asked(question), why, answer.payload.hex().upper()))
         stray(car, answer, why, out)
         if question is not None:
-            doubt(car, answer.ecu, question.watched, why, answer.t)
+            doubt(car, answer.ecu, question.watched, "said_else", answer.t)
             tell_changes(car, answer.t, out)
         return
     if reply.service in KINDS:
@@ -174,12 +174,19 @@ def _take_readiness(car: CarState, ecu: Ecu, answer: Answer, data: bytes, out: l
     ecu.readiness, ecu.readiness_raw = decode_readiness(data), data
     car.changed()
     if twice:
-        doubt(car, ecu.address, (READINESS,), "contradicted", answer.t)
+        _contradicted(car, ecu, READINESS, answer)
     elif before is not None and ecu.why_not(READINESS) != "contradicted" and _lost(before, ecu.readiness):
         traced(car, ecu.address, "readiness_reset", before_t, answer.t, out)
         ecu.doubts.pop(READINESS, None)  # this very answer was given after the clear
-    elif ecu.readiness.code_count > (before.code_count if before is not None else 0):
+    if ecu.readiness.code_count > (before.code_count if before is not None else 0):
         _stored_since(car, ecu, answer.t)
+
+
+def _contradicted(car: CarState, ecu: Ecu, item: str, answer: Answer) -> None:
+    """This unit has just said something else to the same question: what its first word showed of a clear is undone."""
+    doubt(car, ecu.address, (item,), "contradicted", answer.t)
+    if car.clear_then is not None and answer.request_id == car.questions.open_id:
+        car.clear = car.clear_then.copy()
 
 
 def _stored_since(car: CarState, ecu: Ecu, t: float) -> None:
@@ -272,7 +279,7 @@ def _take_codes(car: CarState, answer: Answer, question: Question, out: list[Hap
     known.t, known.codes = answer.t, now
     answered(car, ecu, (item,), answer, out)
     if more and can and set(codes) != set(told):
-        doubt(car, answer.ecu, (item,), "contradicted", answer.t)
+        _contradicted(car, ecu, item, answer)
     new = [code for code in known.codes if code not in known.before and code not in told]
     out.extend(CodeAppeared(answer.t, answer.ecu, kind, code) for code in new)
     if new and kind == "stored":

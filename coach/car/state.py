@@ -81,8 +81,9 @@ class CarState:
     `doubts`: watched items with which something came in that nobody could make out, any unit may have said it.
     `asked_all`: watched items put to all units at once; `asked_alone`: units that were asked one by one.
     `known`: what earlier recordings told of this car. `episode_t`: when the present link came up; `parted`: it is
-    gone, and whoever is asked next may be another car; `own`: what was known when it came up; `run_before` and
-    `moving_before`: the counters then, and whether the car rolled and when that was heard.
+    gone, and whoever is asked next may be another car; `own`: what was known when it came up; `clear_then`: the clear
+    when the open question was asked. `run_before` and `moving_before`: the counters when the link came up, and whether
+    the car rolled and when that was heard.
     `ended`: the driving cycles that are over. `pace`: whether a slow recorder only looks silent.
     `counters`: what only rises within a cycle or since a clear, by ECU and signal: value and time.
     """
@@ -104,6 +105,7 @@ class CarState:
     signs: Signs = field(default_factory=Signs)
     clear: Clear = field(default_factory=Clear)
     episode_t: float | None = None
+    clear_then: Clear | None = None
     parted: bool = False
     own: "Own | None" = None
     asked_all: frozenset[str] = frozenset()

@@ -24,6 +24,7 @@ WHY = {
     "garbled": "the answer came in garbled",
     "not_asked": "a control unit spoke without being asked, or too late",
     "wrong_echo": "a control unit answered something else than was asked",
+    "said_else": "a control unit answered something else than was asked",
     "late": "an answer came in behind a later one",
     "pending": "a control unit said its answer would come, and it did not",
     "contradicted": "one control unit gave two different answers to one question",

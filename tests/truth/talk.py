@@ -201,7 +201,7 @@ class Talk:
             return [other, *good] if self.choose(2) else [*good, other]
         if trouble == "doubled":
             return [*good, *good] if unit.can else good
-        if trouble in LATE:
+        if trouble in LATE and (unit.can or text not in SIGNS):  # one line of several would tell nobody anything
             self.late.append((unit, text, payloads[0], trouble, number))
         return [] if trouble in ("lost", "link_lost", *LATE) else good
 

@@ -121,7 +121,7 @@ class Unit:
 
     def claims(self) -> bool:
         """Whether the reader has a sign that this unit has a say in readiness."""
-        return READINESS in self.heard or (self.listed and self.has_readiness) or bool(self.ghost & {"0100", READINESS})
+        return READINESS in self.heard or (self.listed and self.has_readiness) or "0100" in self.ghost
 
     # ------------------------------------------------------------ what it answers
 
@@ -232,7 +232,7 @@ class CarModel:
         if item == READINESS:
             if not self.asked_all & {"0100", READINESS}:
                 return [unit for unit in self.units if unit.has_readiness]
-            return [unit for unit in self.units if unit.has_readiness and unit.claims()]
+            return [u for u in self.units if u.has_readiness and (u.claims() or READINESS in u.ghost)]
         strangers = not self.asked_all & {"0100", READINESS, item}
         return [
             unit
