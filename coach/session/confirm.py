@@ -256,11 +256,38 @@ def _risen(before: Seen | None, latest: Seen) -> frozenset[str]:
 
 
 def _erased(files: tuple[Seen, ...], latest: Seen) -> frozenset[str]:
-    """Permanent codes the car has erased since an earlier file, where its calibrations are known to be the same."""
+    """Permanent codes the car has erased since an earlier file, where its calibrations are known to be the same.
+
+    It erases none before its test ran in a drive of the pattern: what is gone with nothing driven went another way.
+    """
     signs = latest.car.signs
     unsure = bool(signs.excused) or not any(sign in ("calid", "cvn") for _, sign in signs.told)
-    earlier = {code for seen in files if seen is not latest for code in seen.car.conclude().codes["permanent"].sure}
+    earlier = {
+        code
+        for number, seen in enumerate(files[: files.index(latest)])
+        if _driven_between(files[number:], latest)
+        for code in seen.car.conclude().codes["permanent"].sure
+    }
     return erased_by_the_car(earlier, findings_of(latest.car).permanent, unsure)
+
+
+PATTERN_RISES = (("run_time_min", 10.0), ("distance_km", 3.0), ("warm_ups", 1.0))
+"""What a drive of the pattern adds to the counters since a clear: 600 s with the engine running, of which 300 s at
+40 km/h make 3.3 km (40 CFR 86.010-18(d)(4)(ii)); counted in whole ones. A warm-up is enough: our judgement, a car
+that counts nothing else is seldom."""
+
+
+def _driven_between(files: tuple[Seen, ...], latest: Seen) -> bool:
+    """Whether anything tells of a drive as long as the pattern's, from the first of these files to the latest."""
+    if sum(seen.driven.running_s for seen in files) >= PATTERN_RISES[0][1] * 60:
+        return True
+    reset = any(seen.cleared for seen in files[1:])
+    first, now = findings_of(files[0].car), findings_of(latest.car)
+    for counter, least in PATTERN_RISES:
+        before, after = 0.0 if reset else getattr(first, counter), getattr(now, counter)
+        if before is not None and after is not None and after - before >= least:
+            return True
+    return False
 
 
 def _job_ran(files: tuple[Seen, ...], drives: tuple[Seen, ...]) -> dict[str, tuple[int, int]]:
