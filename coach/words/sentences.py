@@ -101,6 +101,8 @@ def _denominator(h: Any, _units: Units, _names: Names) -> str:
 
 TAKEN_BACK = "The MIL is out and no code stands: the car has taken the fault back by itself."
 """The way without a clear has come to its end."""
+NONE_STORED = "The MIL is out and no code stands: there was none to put out when this drive began."
+"""The same way chosen for a car that told no stored code: nobody has seen a fault go."""
 
 
 def reached_words(monitors: Sequence[str]) -> str:

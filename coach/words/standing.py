@@ -11,7 +11,7 @@ from coach.inspection.next_step import next_steps
 from coach.j1979.monitors import CONTINUOUS
 from coach.words.names import MONITOR_NAMES
 from coach.words.next_step import step_words
-from coach.words.sentences import TAKEN_BACK, reached_words
+from coach.words.sentences import NONE_STORED, TAKEN_BACK, reached_words
 from coach.words.units import Units, listed, pattern_words
 
 NOT_READ = {
@@ -53,7 +53,7 @@ def codes_line(core: Core) -> str:
 def target_words(core: Core) -> str:
     """The target by its name, all its monitors complete: all that the car has, or those that were asked for."""
     if core.clean.chosen:
-        return TAKEN_BACK
+        return TAKEN_BACK if core.clean.codes or core.clean.counted else NONE_STORED
     if core.wanted.target is None:
         return "Every monitor this car has is complete, by its own word."
     return reached_words(core.target_monitors(core.car.last_word()))

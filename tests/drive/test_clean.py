@@ -234,6 +234,15 @@ def test_without_a_stored_code_it_is_said_that_there_is_none_to_put_out() -> Non
     assert view(core, Units()).instruction == "You may stop: no stored code was told."
 
 
+def test_a_car_that_told_no_code_has_taken_no_fault_back() -> None:
+    core = make_core(a_profile(), can=True)
+    core.learn({"clean_cycles": {"chosen": True}})
+    told = {"0101": "410100076565", "03": "4300", "07": "4700", "0A": "4A00"}  # as after a clear
+    feed(core, [arrival for n, (text, raw) in enumerate(told.items()) for arrival in ask(n, n, text, ("7E8", raw))])
+    assert core.target_reached
+    assert view(core, Units()).note.startswith("The MIL is out and no code stands: there was none to put out")
+
+
 def test_how_the_cycle_goes_is_told_once_a_minute_in_plain_lines() -> None:
     core = begun("P0128")
     announcer, said = Announcer(core, Units()), []
