@@ -8,6 +8,8 @@ result_outside_limits  a test result of a complete monitor lies outside its limi
 drive                  monitors are incomplete
 wait_for_permanent     only a permanent code stands: the car erases it after its own monitor ran
 read_again             something of all this was not told for certain
+say_what_was_done      a control unit tells another calibration or VIN than the car's: reading again ends no doubt
+find_the_car           another car answers than before
 nothing                none of these
 """
 
@@ -15,6 +17,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from coach.car.conclusion import Identity
 from coach.car.readout import units_of
 from coach.car.state import CarState
 from coach.inspection.findings import Findings, findings_of
@@ -29,9 +32,17 @@ Step = Literal[
     "drive",
     "wait_for_permanent",
     "read_again",
+    "say_what_was_done",
+    "find_the_car",
     "nothing",
 ]
 STEPS: tuple[Step, ...] = get_args(Step)
+INSTEAD: dict[Identity, Step] = {
+    "changed": "say_what_was_done",
+    "two_vins": "say_what_was_done",
+    "another": "find_the_car",
+}
+"""Whose words they are, where no further reading would end the doubt: what does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +57,9 @@ class NextStep:
 def steps_of(car: CarState, repaired: Collection[str] = ()) -> tuple[NextStep, ...]:
     """The steps for a car as it stands. `repaired`: the codes of its job."""
     tests = [test for unit in units_of(car) for test in unit.tests]
-    return next_steps(findings_of(car), tests, repaired)
+    instead = INSTEAD.get(car.signs.state)
+    steps = next_steps(findings_of(car), tests, repaired)
+    return tuple(NextStep(instead) if instead and step.id == "read_again" else step for step in steps)
 
 
 def next_steps(

@@ -25,6 +25,10 @@ STEP_WORDS: dict[str, str] = {
     " passed in a drive of the regulated pattern ({pattern}) and the key was off.",
     "read_again": "Not everything could be read for certain: read again, with the key on and the adapter pushed fully"
     " in.",
+    "say_what_was_done": "A control unit is not the one this car had: with coach job change --unit ADDRESS=WHAT say"
+    " whether it was reprogrammed, replaced or taken_out. Until then nothing can be said for certain.",
+    "find_the_car": "Another car answers than the one before: nothing it says counts here. Plug into the first one, or"
+    " open a job for this one.",
     "nothing": "Every monitor the car has is complete and no code stands. Confirm with your local programme.",
 }
 """By the step's id."""

@@ -160,12 +160,17 @@ def _codes(core: Core) -> str:
     return "\n".join(["MIL and trouble codes", *lines])
 
 
+LAST_TOLD = "  nothing by what was last told; whether that still holds cannot be said"
+"""No monitor is left to drive for, and what the car is like now is uncertain."""
+
+
 def _plan_text(core: Core, units: Units, names: dict[str, str]) -> str:
     plan = core.plan()
     head = "Still needed" + (f", about {span(plan.driving_s)} of driving" if plan.drive else "")
     if plan.unknown:
         head += "; the recording does not say which monitors are complete, so all are planned for"
-    return "\n".join([head, *(list(plan_lines(plan, core, units, names)) or ["  nothing"])])
+    lines = list(plan_lines(plan, core, units, names))
+    return "\n".join([head, *(lines or [LAST_TOLD if None in core.monitor_states().values() else "  nothing"])])
 
 
 def _next_text(core: Core, units: Units) -> str:

@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from coach.car.identity import Signs
+from coach.car.state import CarState
 from coach.inspection.findings import Found
-from coach.inspection.next_step import STEPS, NextStep, next_steps
+from coach.inspection.next_step import STEPS, NextStep, next_steps, steps_of
 from coach.j1979.test_results import TestResult
 from coach.words.next_step import ABOUT_CODES, STEP_WORDS, step_words
 from coach.words.units import Units
@@ -43,6 +45,21 @@ P0420, P0301 = Found(("P0420",)), Found(("P0301",))
 )
 def test_the_codes_and_the_mil_decide_the_step(changed: dict[str, Any], steps: list[str]) -> None:
     assert [step.id for step in next_steps(findings(**changed))] == steps
+
+
+@pytest.mark.parametrize(
+    ("known", "told", "step"),
+    [
+        ({("7E8", "calid"): ("A",)}, {("7E8", "calid"): ("B",)}, "say_what_was_done"),
+        ({}, {("7E8", "vin"): ("V1",), ("7E9", "vin"): ("V2",)}, "say_what_was_done"),
+        ({("7E8", "vin"): ("V1",)}, {("7E8", "vin"): ("V2",)}, "find_the_car"),
+        ({("7E8", "vin"): ("V1",)}, {}, "read_again"),
+    ],
+)
+def test_reading_again_is_not_asked_for_where_it_would_end_no_doubt(known: Any, told: Any, step: str) -> None:
+    car = CarState(can=True)
+    car.signs = Signs(known=known, told=told)
+    assert [one.id for one in steps_of(car)] == [step]
 
 
 def test_monitors_are_driven_for_and_a_permanent_code_is_waited_for_beside_them() -> None:

@@ -132,3 +132,29 @@ def test_the_data_of_a_cycle_has_one_shape(tmp_path: Path) -> None:
     assert other["general_denominator"]["running_s"] is None
     assert other["general_denominator"]["surely"] is None
     assert (full["version"], full["general_denominator"]["surely"]["at_25_mph_or_more_s"]) == (3, 0.0)
+
+
+TWO_CARS = """>0101
+7E8 06 41 01 00 07 E5 00
+>0902
+7E8 10 14 49 02 01 5A 5A 5A
+7E8 21 53 4D 30 30 30 30 53
+7E8 22 30 30 30 30 30 30 31
+>ATZ
+ELM327 v1.5
+>0101
+7E8 06 41 01 00 07 E5 00
+>0902
+7E8 10 14 49 02 01 5A 5A 5A
+7E8 21 53 4D 30 30 30 30 53
+7E8 22 30 30 30 30 30 30 32
+"""
+
+
+def test_behind_another_car_it_is_not_said_that_nothing_is_needed_any_more(tmp_path: Path) -> None:
+    (tmp_path / "t.txt").write_text(TWO_CARS)
+    text = page(review(tmp_path / "t.txt"), Units(), full=False)
+    assert "\nStill needed\n  nothing by what was last told; whether that still holds cannot be said\n" in text
+    assert "Another car answers than the one before" in text
+    (tmp_path / "t.txt").write_text(TWO_CARS.partition(">ATZ")[0])
+    assert "\nStill needed\n  nothing\n" in page(review(tmp_path / "t.txt"), Units(), full=False)
