@@ -94,7 +94,7 @@ def _list(arguments: argparse.Namespace) -> int:
         told = jobs_document(jobs, tuple(str(problem) for problem in damaged))
         print_json(told)
     else:
-        print(jobs_page(jobs))
+        print(jobs_page(jobs, len(damaged)))
     for problem in damaged:
         say(f"coach: {problem}", aside=True)
     return DONE

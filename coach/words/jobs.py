@@ -51,8 +51,10 @@ RESET = "by then the memory was cleared by something that is not recorded here: 
 # ---------------------------------------------------------------- a job
 
 
-def jobs_page(jobs: tuple[Job, ...]) -> str:
-    """All jobs, one a line."""
+def jobs_page(jobs: tuple[Job, ...], damaged: int = 0) -> str:
+    """All jobs, one a line. `damaged`: how many more there are whose record cannot be read."""
+    if not jobs and damaged:
+        return f"No job that can be read; {damaged} cannot."
     if not jobs:
         return "No job yet. coach job new --code P0420 --part 'catalyst' opens one."
     return "\n".join(

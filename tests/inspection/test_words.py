@@ -168,6 +168,7 @@ def test_the_job_of_the_story_is_told_at_every_step(tmp_path: Path, no_pauses: N
     assert "confirmed." in job_page(seen, Units())
     assert job_page(seen, Units()).splitlines()[1] == "SIMULATED: this is no real car."
     assert "P0135; front oxygen sensor; 4 files" in jobs_page((job,))
+    assert jobs_page((), damaged=1) == "No job that can be read; 1 cannot."
 
 
 def test_without_a_model_year_every_span_of_years_is_told_and_none_is_guessed() -> None:
