@@ -108,6 +108,6 @@ class Signs:
 
     @property
     def wanted(self) -> tuple[str, ...]:
-        """The questions that would prove it: the items by which a sign is known."""
-        signs = {sign for _, sign in self.known}
+        """The questions that would prove it: the items by which a sign is known, or was told since."""
+        signs = {sign for _, sign in (*self.known, *self.told)}
         return tuple(item.replace(" ", "") for item, sign in SIGN_ITEMS.items() if sign in signs)

@@ -208,7 +208,8 @@ def _look_and_send(asking: "_Recorded", done: Cleared, progress: Callable[[str],
         asking.all(lambda _car: iter(f"09{item:02X}" for item in COUNTED if offers(done.before, 0x09, item)))
     result = whole(done.ecus)
     done.state = "not_cleared" if result is False else "cannot_say"
-    if result and done.after.conclude().clear.state == "proved":
+    found = done.after.conclude()
+    if result and found.clear.state == "proved" and found.identity not in FOREIGN:
         done.state = "cleared"
     done.permanent = done.after.codes("permanent")
 
@@ -224,6 +225,7 @@ def _clear_and_look(asking: "_Recorded", done: Cleared, progress: Callable[[str]
     )
     progress("reading every control unit again")
     done.ecus = _verify(asking, done.before, confirmed, settle_s)
+    asking.all(lambda car: iter(car.signs.wanted))  # whose words these were: the plug may have been moved meanwhile
 
 
 def _verify(asking: "_Recorded", before: Car, confirmed: frozenset[str], settle_s: float) -> tuple[EcuCleared, ...]:

@@ -16,7 +16,7 @@ from typing import Any, Literal, Protocol
 
 from coach.car.arrivals import Arrival, Choice, LinkChange, Mark, Request
 from coach.car.car import Car
-from coach.car.happenings import CodeAppeared, CodeVanished, Happening
+from coach.car.happenings import CodeAppeared, CodeVanished, Happening, MonitorChanged
 from coach.drive.core import Core
 from coach.drive.profile import Profile
 from coach.drive.wanted import rule_says
@@ -242,6 +242,9 @@ class Drive:
                 self._again.asked(arrival.text)
         if any(isinstance(h, CodeAppeared | CodeVanished) and h.kind == "stored" for h in happened):
             self._again.besides("0A")
+        if self.core is not None and any(isinstance(h, MonitorChanged) and h.after == "complete" for h in happened):
+            for sign in self.core.car.signs.wanted:  # what weighs most is heard together with whose word it is
+                self._again.besides(sign)
         if self.core is None or self.state != "driving" or self._reading is not None or self.link.state != "up":
             return
         text = self._again.next(self.core.car.conclude().again, self.source.now())
