@@ -8,6 +8,7 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -16,6 +17,7 @@ from coach.adapter.errors import AdapterError
 from coach.cli import check, demo, drive, importing, jobs, report, rules, screens, simulate
 from coach.cli.common import Mistakes
 from coach.cli.exits import COULD_NOT_TELL, DONE, NO_CONNECTION, USAGE
+from coach.cli.long_lines import fold_lines
 from coach.cli.terminal import print_json, say, visible_output
 from coach.visible import in_line
 
@@ -47,6 +49,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(argv: Sequence[str] | None) -> int:
     arguments = _parser().parse_args(argv)
+    with nullcontext() if getattr(arguments, "json", False) else fold_lines():
+        return _commanded(arguments)
+
+
+def _commanded(arguments: argparse.Namespace) -> int:
     try:
         code: int = arguments.command(arguments)
     except (ValueError, KeyError) as error:  # every error of ours is a ValueError; a KeyError names an unknown profile

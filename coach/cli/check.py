@@ -139,7 +139,7 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     from coach.words.readout import readout_page
     from coach.words.readout_data import readout_document
     from coach.words.units import Units
-    from coach.words.verdicts import verdict_document, verdict_page
+    from coach.words.verdicts import changes, verdict_document, verdict_page
 
     if arguments.json:
         document = readout_document(found, arguments.vin)
@@ -149,7 +149,8 @@ def print_readout(found: Any, arguments: argparse.Namespace, judged: Any, job: A
     units = Units(arguments.us)
     parts = [readout_page(found, units, arguments.vin)]
     if judged is not None:
-        parts.insert(0, f"{headline(judged[0])} The reasons stand at the end.")
+        first = "".join(f"\n  {line}" for line in changes(judged[0]))
+        parts.insert(0, f"{headline(judged[0])} The reasons stand at the end.{first}")
     if found.car.conclude().standing != "complete":
         repaired, codes = (f"{job.record.part} {job.record.note}", job.record.codes) if job is not None else ("", ())
         checks = before_the_drive(findings_of(found.car), found.car.cycle.running, repaired, codes)

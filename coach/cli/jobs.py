@@ -82,6 +82,8 @@ def _new(arguments: argparse.Namespace) -> int:
     job = store_of(arguments).new(now, tuple(arguments.code), arguments.part, arguments.note, km, chosen=chosen)
     tell(arguments, job)
     say(f"{job.record.id}: open. coach check reads the car into it; coach clear and coach drive go on with it.")
+    if not job.record.codes:
+        print("No code is named, so no repair can be confirmed; coach job change --code P0135 adds one.")
     say_unknown(job)
     return DONE
 

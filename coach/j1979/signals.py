@@ -68,8 +68,8 @@ _ROWS: tuple[tuple[str, str, tuple[str, float, float]], ...] = (
       for bank in (1, 2) for sensor in (1, 2, 3, 4)),
     *((f"o2_b{bank}s{sensor}_trim_pct", f"short term trim of oxygen sensor, bank {bank} sensor {sensor}", _TRIM)
       for bank in (1, 2) for sensor in (1, 2, 3, 4)),
-    ("fuel_system_1", "fuel system 1 status, flags of PID 03", ("", 0, 255)),
-    ("fuel_system_2", "fuel system 2 status, flags of PID 03", ("", 0, 255)),
+    ("fuel_system_1", "fuel system 1", ("", 0, 255)),
+    ("fuel_system_2", "fuel system 2", ("", 0, 255)),
     ("fuel_type", "fuel type, code of PID 51", ("", 0, 255)),
     ("obd_standard", "OBD requirements designed to, code of PID 1C", ("", 0, 255)),
     ("commanded_secondary_air", "commanded secondary air, flags of PID 12", ("", 0, 255)),

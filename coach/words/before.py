@@ -205,4 +205,4 @@ def _then(core: Core) -> Iterator[str]:
     plan, names = core.plan(), core.built.profile.names()
     if core.car.denominator.whole_running_s > 0 and before_parking(core, plan) is None:
         for planned in plan.park:
-            yield f"Park it now: {names[planned.phase]}, {span(planned.expected_s)}, key off, adapter unplugged."
+            yield f"{names[planned.phase]}: park it now for {span(planned.expected_s)}, key off, adapter unplugged."

@@ -167,7 +167,7 @@ def _phase_view(core: Core, plan: Plan, phase: str, units: Units) -> View:
     behind = [other for other in order if other != phase]
     done = sum(1 for other in core.trackers.values() if other.driven_t is not None)
     serves = (
-        f"the {listed([MONITOR_NAMES[m] for m in planned.monitors])}" if planned.monitors else "what comes after it"
+        f"the {listed([MONITOR_NAMES[m] for m in planned.monitors])}" if planned.monitors else "the phases after it"
     )
     repaired = repaired_by(core, planned.monitors)
     if repaired:  # first: a narrow screen cuts the end

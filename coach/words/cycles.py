@@ -3,14 +3,14 @@
 from collections.abc import Iterator, Mapping
 
 from coach.car.driven import DrivenCycle, pattern_met, why_not
-from coach.car.totals import FAST_S, IDLE_S, RUNNING_S, Standstill
+from coach.car.totals import FAST_KMH, FAST_S, IDLE_S, RUNNING_S, Standstill
 from coach.drive.core import Core
 from coach.words.names import SIGNAL_NAMES
 from coach.words.units import Units, at_least, clock, listed, span
 
 WHY = {
     "short_running": "too little time with the engine running",
-    "short_fast": "too little time at 25 mph or more",
+    "short_fast": "too little time at 25 mph (40 km/h) or more",
     "short_idle": "no idle long enough",
     "too_cold": "a part of it was too cold to count",
     "too_high": "a part of it was too high to count",
@@ -43,7 +43,7 @@ def cycles_lines(core: Core, units: Units) -> Iterator[str]:
             yield f"  {number} of {len(cycles)}, {clock(cycle.from_t)} to {clock(cycle.to_t)}"
         yield from _uncertain(cycle)
         yield f"  warm-up cycle         {_warm_up(cycle, core, units)}"
-        yield f"  general denominator   {pattern_words(cycle)}"
+        yield f"  regulated pattern     {pattern_words(cycle)}"
         if len(cycles) <= MOST_CYCLES and cycle.pattern.joined().timed_s > 0:
             yield from _figures(cycle, units)
     unwatched = core.car.unwatched_weather()
@@ -96,7 +96,7 @@ def _figures(cycle: DrivenCycle, units: Units) -> Iterator[str]:
         return f"    {name} {at_least(span(whole_s), least)}{in_one}, it needs {span(needs_s)}"
 
     yield figure("running", found.running_s, part.running_s, RUNNING_S)
-    yield figure("at 25 mph or more", found.fast_s, part.fast_s, FAST_S)
+    yield figure(f"at {units.speed(FAST_KMH)} or more", found.fast_s, part.fast_s, FAST_S)
     yield figure("longest idle with the engine running", found.longest_idle_s, part.longest_idle_s, IDLE_S)
     if found.longest is not None and found.longest.seconds > found.longest_idle_s + 1:
         yield f"    longest standstill {span(found.longest.seconds)}{_kept(found.longest)}"

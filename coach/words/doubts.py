@@ -12,6 +12,13 @@ ITEM_NAMES = {
     "07": "the pending codes",
     "0A": "the permanent codes",
 }
+SERVICE_NAMES = {
+    "01": "what it reads now",
+    "02": "the freeze frame",
+    "06": "the test results",
+    "09": "its identity and counters",
+}
+"""What a question of a service is about, where what it asks for has no name of its own."""
 SIGN_NAMES = {"vin": "VIN", "calid": "calibration ID", "cvn": "calibration verification number"}
 
 WHY = {
@@ -38,12 +45,17 @@ WHY = {
     "only_continuous": "no control unit with more than the continuous monitors answered; there must be one",
     "silent_to_0A": "no control unit answered the question, and a car of this age may have them",
     "another_car": "another car answered since",
-    "identity_unproved": "since the last link the car has not told again which car it is",
+    "identity_unproved": "the link broke, and since then the car has told neither VIN nor calibration",
     "identity_changed": "a control unit tells another calibration than before; say what was done to it",
     "identity_another": "another car answers than before",
     "identity_two_vins": "two VINs were told",
 }
 """Every reason `coach.car.concluding` gives."""
+
+
+def asked_words(asked: str) -> str:
+    """What a question was about, by its items; one that has no name here stays as it is."""
+    return ITEM_NAMES.get(asked) or SERVICE_NAMES.get(asked.split(" ", 1)[0], asked)
 
 
 def why_words(why: str, units: tuple[str, ...] = ()) -> str:

@@ -139,7 +139,11 @@ def _ahead(seen: JobSeen, units: Units) -> list[str]:
         return ["", "Next: nothing is left to drive for. coach job sign-off closes the job."]
     ahead = next_drive(seen)
     codes = ["", "What the codes ask for", *stands] if stands else []
-    return [*codes, "", "The next drive", *next_drive_lines(ahead)] if ahead is not None else codes
+    return (
+        [*codes, "", "The next drive: coach drive guides through it", *next_drive_lines(ahead)]
+        if ahead is not None
+        else codes
+    )
 
 
 def _codes_ask(seen: JobSeen, units: Units) -> list[str]:

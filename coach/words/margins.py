@@ -9,12 +9,13 @@ from coach.j1979.test_results import TESTS, TestResult
 from coach.words.names import MONITOR_NAMES
 
 NEAR_LIMIT_PCT = 85.0  # within 15 % of the limit: a training library's note on the margins of service 06, undated
+MAKERS_OWN = 0x80  # test ids from here on are the maker's own; from memory
 CONSTANT = "a fixed value, no test"
 
 
 def result_words(test: TestResult) -> str:
     """One result as a sentence."""
-    what = name_words(test, ", test ")
+    what = name_words(test)
     if test.constant:
         return f"{what}: {measured_words(test)}, {CONSTANT}"
     if test.passed is None:
@@ -25,11 +26,11 @@ def result_words(test: TestResult) -> str:
     return f"{what}: {measured_words(test)}, {limits_words(test)}{used}{verdict}"
 
 
-def name_words(test: TestResult, joint: str = " ") -> str:
-    """Which monitor and test it is, with their ids."""
-    name = MONITOR_NAMES[test.monitor] if test.monitor is not None else "maker's own"
-    known = TESTS.get(test.tid)
-    return f"{name} {test.mid:02X}{joint}{test.tid:02X}" + (f" ({known})" if known else "")
+def name_words(test: TestResult) -> str:
+    """Which monitor and test it is; their ids, which a service manual names, stand behind."""
+    name = MONITOR_NAMES[test.monitor] if test.monitor is not None else "maker's own monitor"
+    known = TESTS.get(test.tid, "maker's own test" if test.tid >= MAKERS_OWN else "test")
+    return f"{name}, {known} (MID {test.mid:02X}, TID {test.tid:02X})"
 
 
 def measured_words(test: TestResult) -> str:

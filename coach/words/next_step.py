@@ -11,7 +11,7 @@ from coach.words.units import Units, capital, listed, pattern_words
 COUNTS = ("no", "one", "two", "three", "four", "five")
 CYCLES = f"{COUNTS[CYCLES_WITHOUT_FAULT]} driving cycles without the fault"
 STEP_WORDS: dict[str, str] = {
-    "mend": "{codes}: repair first; then coach clear, or {cycles}, put it out. Monitors may not run while a code"
+    "mend": "{codes}: repair first; then coach clear, or {cycles}, puts the MIL out. Monitors may not run while a code"
     " stands.",
     "clean_cycles": "{codes}: stored, and nothing is pending. Once it is mended {cycles} put the MIL out and keep"
     " readiness (coach drive --target clean-cycles); coach clear is quicker and resets readiness.",

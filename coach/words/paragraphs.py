@@ -2,7 +2,7 @@
 
 from textwrap import fill
 
-WIDTH = 100  # columns; our judgement: longer lines are lost on the way back
+WIDTH = 80  # columns; our judgement: the narrowest usual terminal, where a wider page would break anew
 
 
 def wrapped(text: str, hang: int = 4) -> str:

@@ -9,11 +9,11 @@ from coach.car.readout import EcuReadout, units_of
 from coach.inspection.next_step import steps_of
 from coach.j1979.signals import SIGNALS
 from coach.visible import in_line
-from coach.words.doubts import odd_lines, uncertain
+from coach.words.doubts import WHY, asked_words, odd_lines, uncertain
 from coach.words.margins import result_words
 from coach.words.names import MONITOR_NAMES, PAIR_NAMES
 from coach.words.next_step import step_lines
-from coach.words.units import Units, listed, span
+from coach.words.units import Units, listed, span, when_words
 
 NOT_PASSED = "A monitor that is complete has run; that does not mean it passed."
 CODE_NOTES = {
@@ -21,6 +21,19 @@ CODE_NOTES = {
     "pending": "seen once; a second drive confirms or drops them",
     "permanent": "only the car itself erases them, after its monitor has run and passed",
 }
+
+
+NOT_USED = {"no_answer": "no answer", "at_its_rail": "a sensor sends its highest value"}
+"""Why an answer was not used, beside the reasons for doubt."""
+LOOPS = {
+    0: "off",
+    1: "open loop, not warm yet",
+    2: "closed loop",
+    4: "open loop, by load or fuel cut",
+    8: "open loop, by a fault",
+    16: "closed loop, with a faulty oxygen sensor",
+}
+"""PID 03: one flag at a time; from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +58,7 @@ def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
     ecus = units_of(found.car)
     parts = [
         list(_head(found)),
-        ["MIL and trouble codes", *_codes(found.car)],
+        ["MIL (the check-engine lamp) and trouble codes", *_codes(found.car)],
         ["Monitors", *_monitors(found.car)],
         ["Freeze frame", *_frozen(ecus, units)],
         ["Now", *_now(found, units)],
@@ -61,7 +74,7 @@ def readout_page(found: ReadOut, units: Units, show_vin: bool) -> str:
 
 def _head(found: ReadOut) -> Iterator[str]:
     label = {"simulated": "a SIMULATED car", "live": "the car"}[found.source]
-    yield f"Read-out of {label}" + (f", {found.began}." if found.began else ".")
+    yield f"Read-out of {label}" + (f", {when_words(found.began)}." if found.began else ".")
     runs = {True: "the engine runs", False: "the engine is off", None: "the engine speed was not told"}
     yield f"The adapter ({found.adapter}) and the car answer, on {found.protocol}; {runs[found.car.cycle.running]}."
     yield f"Control units: {', '.join(sorted(found.car.ecus)) or 'none'}."
@@ -119,6 +132,8 @@ def _frozen(ecus: tuple[EcuReadout, ...], units: Units) -> Iterator[str]:
 def value_words(signal: str, value: float, units: Units) -> str:
     """One reading with its unit, in the user's units."""
     unit = SIGNALS[signal].unit
+    if signal in ("fuel_system_1", "fuel_system_2"):
+        return LOOPS.get(int(value), f"{value:.0f}, reserved")
     if unit == "km/h":
         return units.speed(value)
     if unit == "°C":
@@ -190,13 +205,16 @@ def _tests(ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
 
 def _problems(car: Car, ecus: tuple[EcuReadout, ...]) -> Iterator[str]:
     for ecu in ecus:
-        yield from (f"  {ecu.address} {problem}" for problem in ecu.problems)
+        for problem in ecu.problems:
+            asked, why = problem.split(": ", 1)
+            yield f"  {ecu.address} {asked_words(asked)}: {why}"
     for what, count in sorted(car.unusable.items()):
         why, asked, address = what.split(" ", 1)[0], *what.split(" ", 1)[1].rsplit(" ", 1)
         if why == "no_answer" and asked not in ("01 01", "03", "07"):
             continue  # not offered is no fault
         by = "" if address == "-" else f" by {address}"
-        yield f"  {asked}{by}: {why.replace('_', ' ')}" + (f", {count} times" if count > 1 else "")
+        of = "" if asked == "-" else f"{asked_words(asked)}{by}: "
+        yield f"  {of}{NOT_USED.get(why) or WHY.get(why, why)}" + (f", {count} times" if count > 1 else "")
 
 
 def _next(found: ReadOut, units: Units) -> Iterator[str]:

@@ -157,7 +157,7 @@ def _codes(core: Core) -> str:
     lines = [f"  {'MIL':<12} {lamp_told(told.mil)}"]
     for kind, found in told.codes.items():
         lines.append(f"  {kind:<12} {codes_told(found) if ITEMS[kind] in core.car.asked_all else 'not read'}")
-    return "\n".join(["MIL and trouble codes", *lines])
+    return "\n".join(["MIL (the check-engine lamp) and trouble codes", *lines])
 
 
 LAST_TOLD = "  nothing by what was last told; whether that still holds cannot be said"
@@ -184,7 +184,7 @@ def _next_text(core: Core, units: Units) -> str:
 def plan_lines(plan: Plan, core: Core, units: Units, names: dict[str, str]) -> Iterator[str]:
     """What is still to drive, what comes after the drive, and what has to wait."""
     for number, planned in enumerate(plan.drive, start=1):
-        serves = listed([MONITOR_NAMES[m] for m in planned.monitors]) if planned.monitors else "what comes after it"
+        serves = listed([MONITOR_NAMES[m] for m in planned.monitors]) if planned.monitors else "the phases after it"
         yield f"  {number}. {names[planned.phase]}, about {span(planned.expected_s)}, for {serves}"
     for planned in plan.park:
         yield f"  after the drive: {names[planned.phase]}, {span(planned.expected_s)}"

@@ -9,7 +9,7 @@ from coach.drive import happenings as drive
 from coach.j1979.monitors import CONTINUOUS
 from coach.visible import one_line
 from coach.words.breaks import break_words
-from coach.words.doubts import ITEM_NAMES, SIGN_NAMES, why_words
+from coach.words.doubts import ITEM_NAMES, SIGN_NAMES, asked_words, why_words
 from coach.words.gates import gate_words
 from coach.words.names import GATE_NAMES, MONITOR_NAMES, PART_NAMES, SIGNAL_NAMES
 from coach.words.units import Units, capital, clock, listed, span
@@ -92,7 +92,7 @@ def _engine_started(h: Any, units: Units, _names: Names) -> str:
 
 
 def _denominator(h: Any, _units: Units, _names: Names) -> str:
-    told = f"The drive met the general denominator: {span(h.running_s)} running, {span(h.fast_s)} fast"
+    told = f"The drive met the regulated pattern: {span(h.running_s)} running, {span(h.fast_s)} fast"
     told += f", one idle of {span(h.idle_s)}."
     if h.unwatched:
         told += f" Not recorded: {listed([SIGNAL_NAMES.get(name, name) for name in h.unwatched])}."
@@ -169,7 +169,7 @@ def _cleared(h: Any, _units: Units, _names: Names) -> str:
 
 
 def _unusable(h: Any, _units: Units, _names: Names) -> str:
-    of = f" ({h.asked})" if h.asked else ""
+    of = f", asked for {asked_words(h.asked)}" if h.asked else ""
     by = f" from {h.ecu}" if h.ecu else ""
     return f"{UNUSABLE.get(h.why, h.why)}{of}{by}: {h.detail}. Counted, not used."
 

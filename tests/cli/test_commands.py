@@ -33,7 +33,7 @@ def journal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
 def test_a_table_goes_in_and_the_review_comes_out(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["review", str(journal)]) == 0
     text = capsys.readouterr().out
-    assert "general denominator   met" in text
+    assert "regulated pattern     met" in text
     assert "the recording holds no readiness" in text
 
 

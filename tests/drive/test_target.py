@@ -110,7 +110,7 @@ def test_a_look_with_the_key_off_and_on_takes_nothing_from_the_drive_before_it()
     for arrival in [*drive, *readings(420, 3, run_time_s=0.0, rpm=0.0, speed_kmh=0.0)]:
         core.feed(arrival)
     assert core.car.denominator.running_s == 0
-    assert "Park it now: Parked for the engine-off leak test, 6 h, key off" in "\n".join(after_lines(core, Units()))
+    assert "Parked for the engine-off leak test: park it now for 6 h, key off" in "\n".join(after_lines(core, Units()))
 
 
 def test_before_a_drive_that_is_not_needed_the_page_says_so() -> None:

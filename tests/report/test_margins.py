@@ -41,9 +41,12 @@ def test_limits_share_and_judgement_are_words_of_one_place(
 def test_one_sentence_says_it_all() -> None:
     assert (
         result_words(result("31 85 17 00C8 0091 FFFF"))
-        == "EGR or VVT 31, test 85: 2 kPa, at least 1.45 kPa, 72 % of its limit used"
+        == "EGR or VVT, maker's own test (MID 31, TID 85): 2 kPa, at least 1.45 kPa, 72 % of its limit used"
     )
-    assert result_words(result("31 85 17 0000 0000 0000")) == "EGR or VVT 31, test 85: not run since the clear"
+    assert (
+        result_words(result("31 85 17 0000 0000 0000"))
+        == "EGR or VVT, maker's own test (MID 31, TID 85): not run since the clear"
+    )
 
 
 def test_a_fixed_value_is_no_test() -> None:

@@ -80,7 +80,7 @@ def test_what_was_driven_before_the_last_key_off_is_not_forgotten(filed: Filed) 
     assert phases["Warm-up drive"][0].startswith("driven, at 9:1")
     assert phases["Highway cruise for the catalyst"][0].startswith("held for 4 min")
     assert phases["Acceleration to a short cruise"] == ("not driven",)
-    assert "The drive met the general denominator" in text(filed.page)
+    assert "The drive met the regulated pattern" in text(filed.page)
     warm_up = next(strip for strip in figures(filed.page)[0].strips if strip.name == "Warm-up drive")
     assert warm_up.done_t is not None
 
@@ -88,7 +88,7 @@ def test_what_was_driven_before_the_last_key_off_is_not_forgotten(filed: Filed) 
 def test_the_review_of_such_a_drive_tells_the_same(filed: Filed) -> None:
     page = review_page(review(filed.job.files("drive")[0][1]), Units(), full=False)
     assert re.search(r"Warm-up drive +driven, at 9:1", page)
-    assert re.search(r"general denominator +met$", page, re.MULTILINE)
+    assert re.search(r"regulated pattern +met$", page, re.MULTILINE)
     assert "driving cycles" not in page  # the look with the key on at its end is none of its own
     data = document(review(filed.job.files("drive")[0][1]))
     whole = data["all_driving_cycles"]

@@ -45,7 +45,7 @@ def test_after_a_pause_at_standstill_the_page_still_tells_of_the_whole_drive(tmp
     found = reviewed(tmp_path, rows(0, 40, REST), rows(40, 740, MOVES), rows(740, 745, REST), rows(753, 756, REST))
     text, data = cycle_text(found), document(found)
     assert "At 12:33 nothing tells whether the key was off: it was one driving cycle, or two." in text
-    assert re.search(r"general denominator +met$", text, re.MULTILINE)
+    assert re.search(r"regulated pattern +met$", text, re.MULTILINE)
     assert "running at least 12 min 26 s in all, 12 min 24 s in one part, it needs 10 min" in text
     assert ", at least 11.7 km." in page(found, Units(), full=False)
     told = data["general_denominator"]
@@ -74,7 +74,7 @@ def test_two_proved_cycles_are_each_told_with_their_own_figures(tmp_path: Path) 
     found = review(path)
     text, data = cycle_text(found), document(found)
     assert "The recording holds 2 driving cycles." in text
-    assert re.search(r"1 of 2, 0:00 to 9:59\n +warm-up cycle +complete: .*\n +general denominator +not met", text)
+    assert re.search(r"1 of 2, 0:00 to 9:59\n +warm-up cycle +complete: .*\n +regulated pattern +not met", text)
     assert re.search(r"2 of 2, 50:00 to 53:19\n +warm-up cycle +(not complete|cannot be said)", text)
     cycles = data["all_driving_cycles"]["cycles"]
     assert [round(one["general_denominator"]["running_s"]) for one in cycles] == [599, 199]
