@@ -3,6 +3,7 @@
 import gzip
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -205,3 +206,28 @@ def test_a_stop_while_the_port_closes_does_not_hide_what_the_command_did(
 
     monkeypatch.setattr(Link, "close", stopped)
     assert cleared(a_car(), JobStore(tmp_path).new(THURSDAY, ("P0135",))).state == "cleared"
+
+
+@pytest.mark.parametrize(("when", "state"), [("before", "refused"), ("after", "cannot_say")])
+def test_only_the_car_that_was_read_out_is_cleared_and_only_its_words_show_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, when: str, state: str
+) -> None:
+    car = a_car()
+    car.key_on()
+    car.advance(car.clock_s + 3)
+    job = JobStore(tmp_path).new(THURSDAY, ("P0135",), "front oxygen sensor")
+
+    def another(*_: object) -> None:
+        car.body.vin = "ZZZAS0000N0000009"
+
+    look = session_clear._verify
+
+    def swapped(*how: Any) -> Any:
+        another()
+        return look(*how)
+
+    if when == "after":
+        monkeypatch.setattr(session_clear, "_verify", swapped)
+    done = cleared(car, job, seen=another if when == "before" else lambda _: None)
+    assert done.state == state
+    assert [one.id for one in done.hurdles] == (["another_car"] if when == "before" else [])

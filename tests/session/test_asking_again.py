@@ -311,3 +311,28 @@ def test_after_a_new_link_only_signs_that_the_car_offers_or_that_are_known_are_a
     fewer.fold(Request(1.0, 1, "0900"), [])
     fewer.fold(Answer(1.0, 1, "7E8", bytes.fromhex("490040000000")), [])
     assert [text for text in relinked(fewer) if text.startswith("09")] == ["0902"]
+
+
+DONE_AT_ONCE = bytes.fromhex("410100076500")
+OTHER_VIN = b"\x49\x02\x01" + b"ZZZAS0000N0000009"
+
+
+def test_with_a_monitor_that_turns_complete_the_car_is_asked_who_it_is_and_another_one_ends_the_coaching(
+    tmp_path: Path,
+) -> None:
+    drive, source = a_deaf_one(tmp_path / "j", "small")
+    source.instead = {("0101", "7E8"): DONE_AT_ONCE, ("0902", "7E8"): OTHER_VIN}
+    source.told_t = 100.0  # the plug is moved to another car, and no link is lost
+    source.car.key_on()
+    source.start()
+    while source.now() < 130.0:
+        drive.step(0.2)
+    drive.finish("done")
+    core = drive.core
+    assert core is not None
+    complete_t = next(a.t for a in asked(tmp_path / "j") if isinstance(a, Answer) and a.payload == DONE_AT_ONCE)
+    assert any(a.text == "0902" and 0 < a.t - complete_t < 5 for a in asked(tmp_path / "j") if isinstance(a, Request))
+    assert core.car.conclude().identity == "another"
+    assert core.stop.ended is not None
+    assert core.stop.ended.reason == "another_car"
+    assert not core.target_reached
